@@ -1,0 +1,4 @@
+"""How does a bowed string move?
+
+May import `units` and `errors` only.
+"""

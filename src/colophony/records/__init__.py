@@ -1,0 +1,4 @@
+"""What is remembered?
+
+May import `teaching` and everything below it. The domain's classes know no SQL.
+"""
