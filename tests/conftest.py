@@ -1,0 +1,1 @@
+"""Its place puts this folder on the import path: ``from signals import helmholtz``, ``import factories``."""
