@@ -1,0 +1,69 @@
+"""Options that several commands share, and the types that read them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from colophony import units
+from colophony.app.settings import A4_LIMITS_HZ, INSTRUMENTS, READERS
+from colophony.errors import InputError
+
+#: Sizes that are sold as such (common practice, no source).
+SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16")
+STRINGS = ("C", "G", "D", "A", "E")
+
+
+class Notes(click.ParamType):
+    """Note names between spaces or commas, in the order they are played."""
+
+    name = "NOTES"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, ...]:
+        """Return the names as `units.midi_to_note` writes them; fail on a word that is no note."""
+        if isinstance(value, tuple):
+            return value
+        words = str(value).replace(",", " ").split()
+        if not words:
+            self.fail("write at least one note, such as G3", param, ctx)
+        try:
+            return tuple(units.midi_to_note(units.note_to_midi(word)) for word in words)
+        except InputError as error:
+            self.fail(str(error), param, ctx)
+
+
+instrument = click.option(
+    "--instrument",
+    type=click.Choice(INSTRUMENTS),
+    help="What was played; else the setting COLOPHONY_INSTRUMENT.",
+)
+size = click.option(
+    "--size", type=click.Choice(SIZES), default="4/4", show_default=True, help="Size of the instrument."
+)
+string = click.option(
+    "--string",
+    type=click.Choice(STRINGS, case_sensitive=False),
+    metavar="|".join(STRINGS),
+    help="String that was played; else the likeliest for each note.",
+)
+a4 = click.option(
+    "--a4",
+    "a4_hz",
+    metavar="HZ",
+    type=click.FloatRange(*A4_LIMITS_HZ),
+    help="Tuning of A4; else found from the take.",
+)
+as_json = click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Machine-readable findings on standard output, nothing else there.",
+)
+reader = click.option(
+    "--reader",
+    type=click.Choice(READERS),
+    help="Whose words to use; else the setting COLOPHONY_READER (teacher).",
+)

@@ -1,0 +1,130 @@
+"""Findings on a terminal: one row a stroke, then the sentence and the one thing to work on.
+
+Sign, word and colour of a tone state stand together. The signs are drawings of the string's own motion
+in plain ASCII, so that a log file, an old console and a screen reader's braille line show them too.
+"""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from colophony.listening.take import Onset, Stroke, ToneState
+from colophony.teaching import wording
+from colophony.teaching.findings import Advice, Findings, Reader
+
+#: One tooth a period; two uneven teeth; a ragged line; one tooth over two periods; speckle;
+#: a decaying ripple; an even wave; a dotted line with a gap.
+SIGNS = {
+    ToneState.HELMHOLTZ: "/|/|",
+    ToneState.MULTIPLE_SLIP: "/|.|",
+    ToneState.RAUCOUS: "/\\V'",
+    ToneState.LOW_ANOMALOUS: "_-/|",
+    ToneState.NOISE: ":.':",
+    ToneState.PLUCKED: "|\\~-",
+    ToneState.STEADY: "~~~~",
+    ToneState.UNSURE: ".. .",
+}
+#: After Okabe and Ito (2008), Color universal design.
+COLOURS = {
+    ToneState.HELMHOLTZ: "#009e73",
+    ToneState.STEADY: "#009e73",
+    ToneState.MULTIPLE_SLIP: "#56b4e9",
+    ToneState.RAUCOUS: "#d55e00",
+    ToneState.LOW_ANOMALOUS: "#cc79a7",
+    ToneState.NOISE: "#e69f00",
+    ToneState.PLUCKED: "#0072b2",
+    ToneState.UNSURE: "",
+}
+_TURNS = {
+    ("distance", "nearer"): "nearer the bridge",
+    ("distance", "farther"): "farther from the bridge",
+    ("tilt", "flatter"): "flatter hair",
+    ("tilt", "steeper"): "tilt the hair more",
+}
+_WAYS = {"one": ">", "other": "<"}
+UNKNOWN = "-"
+
+
+def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> None:
+    """Write the findings of one take to ``stream``, as wide as its terminal, plain where it is none."""
+    console = Console(file=stream, highlight=False, emoji=False, markup=False)
+    take, summary = findings.take, findings.summary
+    console.print(Text(_title(findings), style="bold"))
+    if take.strokes:
+        console.print(_stroke_table(findings, reader=reader))
+        if any(stroke.bow is None and stroke.way for stroke in take.strokes):
+            console.print(
+                "> and < are the two bow directions. Which is down? --first-bow down (or up) tells.",
+                style="dim",
+            )
+    for warning in take.warnings:
+        console.print(Text("Note: " + wording.evidence(warning, reader=reader)))
+    console.print(Text(getattr(summary.headline, reader), style="bold"))
+    if summary.main_advice is not None:
+        console.print(_labelled("Work on", getattr(summary.main_advice.say, reader)))
+        console.print(_labelled("Check", getattr(summary.check, reader)))
+
+
+def _title(findings: Findings) -> str:
+    take = findings.take
+    strokes = "1 stroke" if len(take.strokes) == 1 else f"{len(take.strokes)} strokes"
+    return f"{take.file}: {strokes}, {_clock(take.duration_s)}, {take.instrument or 'instrument unknown'}, A4 = {take.a4_hz:.1f} Hz"
+
+
+def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    table.add_column("Time", justify="right", no_wrap=True)
+    table.add_column("Note", no_wrap=True)
+    table.add_column("Cents", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    table.add_column("Tone")
+    table.add_column("Bow", no_wrap=True)
+    table.add_column("Start")
+    table.add_column("Change")
+    for stroke, advice in zip(findings.take.strokes, findings.advice, strict=True):
+        style = COLOURS[stroke.state]
+        table.add_row(
+            _clock(stroke.start_s),
+            stroke.note or UNKNOWN,
+            UNKNOWN if stroke.cents is None else f"{stroke.cents:+.0f}",
+            Text(SIGNS[stroke.state], style=style),
+            Text(wording.state_word(stroke.state, reader=reader), style=style),
+            _bow(stroke),
+            _start(stroke.onset),
+            _changes(advice),
+        )
+    return table
+
+
+def _clock(seconds: float) -> str:
+    if seconds < 60:
+        return f"{seconds:.1f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
+
+
+def _bow(stroke: Stroke) -> str:
+    return stroke.bow or (_WAYS[stroke.way] if stroke.way else UNKNOWN)
+
+
+def _start(onset: Onset) -> str:
+    if onset.grade is None:
+        return UNKNOWN
+    words = onset.grade.replace("-", " ")
+    return f"{words}, {onset.kind}" if onset.kind in ("creaking", "slipping") else words
+
+
+def _changes(advice: tuple[Advice, ...]) -> str:
+    return " or ".join(
+        _TURNS.get((item.change, item.direction), f"{item.direction} {item.change}") for item in advice
+    )
+
+
+def _labelled(label: str, sentence: str) -> Text:
+    return Text.assemble((f"{label}: ", "bold"), sentence)

@@ -1,0 +1,100 @@
+"""Every setting, in one table: name, default, help. Read once at start; below `app` all is passed in.
+
+A setting is the environment variable ``COLOPHONY_`` with its name in capitals; an option of a command
+goes before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from colophony.errors import InputError
+
+INSTRUMENTS = ("violin", "viola", "cello")
+READERS = ("child", "adult", "teacher")
+#: Tuning that a take may have: lower than French baroque pitch (392 Hz) and higher than choir pitch
+#: (466 Hz) nothing is tuned (common practice, no source).
+A4_LIMITS_HZ = (390.0, 470.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One row of the table; ``read`` turns its text into a value or raises `ValueError` with the limit."""
+
+    name: str
+    default: str
+    help: str
+    read: Callable[[str], object]
+
+    @property
+    def variable(self) -> str:
+        """The environment variable that holds it."""
+        return f"COLOPHONY_{self.name.upper()}"
+
+
+def _one_of(words: tuple[str, ...]) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if text not in words:
+            raise ValueError(f"must be one of {', '.join(words)}")
+        return text
+
+    return read
+
+
+def _instrument(text: str) -> str | None:
+    return _one_of(INSTRUMENTS)(text) if text else None
+
+
+def _folder(text: str) -> Path:
+    return Path(text).expanduser()
+
+
+def _host(text: str) -> str:
+    if not text.strip():
+        raise ValueError("must be a name or an address, such as 127.0.0.1")
+    return text.strip()
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 65535):
+        raise ValueError("must be a number from 1 to 65535")
+    return int(text)
+
+
+SETTINGS = (
+    Setting("studio", "~/Colophony", "Folder that keeps students, takes and findings.", _folder),
+    Setting("instrument", "", "What is played where a command does not say; empty: not known.", _instrument),
+    Setting("reader", "teacher", "Whose words findings are said in.", _one_of(READERS)),
+    Setting(
+        "host", "127.0.0.1", "Address the studio's pages answer on; this one is this machine only.", _host
+    ),
+    Setting("port", "8417", "Port the studio's pages answer on.", _port),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The table's values for this run; one field a setting."""
+
+    studio: Path
+    instrument: str | None
+    reader: str
+    host: str
+    port: int
+
+
+def read_settings(environ: Mapping[str, str]) -> Settings:
+    """Return the settings that an environment asks for; an empty variable counts as absent.
+
+    Raises `InputError` that names the variable, its value and its limit.
+    """
+    values: dict[str, object] = {}
+    for setting in SETTINGS:
+        text = environ.get(setting.variable) or setting.default
+        try:
+            values[setting.name] = setting.read(text)
+        except ValueError as error:
+            raise InputError(f"{setting.variable} is {text!r}: it {error}") from None
+    return Settings(**values)  # type: ignore[arg-type]
