@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader
@@ -28,17 +29,6 @@ SIGNS = {
     ToneState.PLUCKED: "|\\~-",
     ToneState.STEADY: "~~~~",
     ToneState.UNSURE: ".. .",
-}
-#: After Okabe and Ito (2008), Color universal design.
-COLOURS = {
-    ToneState.HELMHOLTZ: "#009e73",
-    ToneState.STEADY: "#009e73",
-    ToneState.MULTIPLE_SLIP: "#56b4e9",
-    ToneState.RAUCOUS: "#d55e00",
-    ToneState.LOW_ANOMALOUS: "#cc79a7",
-    ToneState.NOISE: "#e69f00",
-    ToneState.PLUCKED: "#0072b2",
-    ToneState.UNSURE: "",
 }
 _TURNS = {
     ("distance", "nearer"): "nearer the bridge",
@@ -73,7 +63,8 @@ def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> Non
 def _title(findings: Findings) -> str:
     take = findings.take
     strokes = "1 stroke" if len(take.strokes) == 1 else f"{len(take.strokes)} strokes"
-    return f"{take.file}: {strokes}, {_clock(take.duration_s)}, {take.instrument or 'instrument unknown'}, A4 = {take.a4_hz:.1f} Hz"
+    instrument = take.instrument or "instrument not known"
+    return f"{take.file}: {strokes}, {_clock(take.duration_s)}, {instrument}, A4 = {take.a4_hz:.1f} Hz"
 
 
 def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
@@ -82,12 +73,12 @@ def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
     table.add_column("Note", no_wrap=True)
     table.add_column("Cents", justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    table.add_column("Tone")
+    table.add_column("Tone", min_width=13, overflow="fold")
     table.add_column("Bow", no_wrap=True)
     table.add_column("Start")
     table.add_column("Change")
     for stroke, advice in zip(findings.take.strokes, findings.advice, strict=True):
-        style = COLOURS[stroke.state]
+        style = OKABE_ITO_2008.get(HUE[stroke.state] or "", "")
         table.add_row(
             _clock(stroke.start_s),
             stroke.note or UNKNOWN,
