@@ -1,0 +1,75 @@
+"""Numbers as a reader meets them: unit after a thin space, true minus, and a dash where nothing is known."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+#: Stands where a take cannot tell.
+UNKNOWN = "–"
+_THIN = "\u2009"
+_MINUS = "\u2212"
+
+
+def signed(value: float, digits: int = 0) -> str:
+    """A number with its sign, true minus included; zero has none."""
+    text = f"{abs(value):.{digits}f}"
+    if float(text) == 0.0:
+        return text
+    return ("+" if value > 0 else _MINUS) + text
+
+
+def with_unit(value: float | None, unit: str, digits: int = 0) -> str:
+    """A number without sign and its unit, or the dash."""
+    if value is None:
+        return UNKNOWN
+    return f"{value:.{digits}f}".replace("-", _MINUS) + _THIN + unit
+
+
+def seconds(value: float | None) -> str:
+    """Seconds with one decimal: ``2.0 s``."""
+    return with_unit(value, "s", 1)
+
+
+def clock(value: float) -> str:
+    """A place in a take: ``0:03.5`` below ten minutes, minutes and whole seconds from there on."""
+    tenths = round(value * 10)
+    minutes, rest = divmod(tenths, 600)
+    if minutes >= 10:
+        return f"{minutes}:{rest // 10:02d}"
+    return f"{minutes}:{rest // 10:02d}.{rest % 10}"
+
+
+def cents(value: float | None) -> str:
+    """Distance from equal temperament: ``+4 cents``."""
+    return UNKNOWN if value is None else f"{signed(value)}{_THIN}cents"
+
+
+def decibels(value: float | None) -> str:
+    """A level with one decimal: ``−3.2 dB``."""
+    return with_unit(value, "dB", 1)
+
+
+def percent(value: float | None) -> str:
+    """A share from 0 to 1 as ``80 %``."""
+    return UNKNOWN if value is None else f"{100 * value:.0f}{_THIN}%"
+
+
+def note(name: str | None) -> str:
+    """A note's name with the engraver's accidentals: ``C♯4``, ``B♭3``."""
+    if not name:
+        return UNKNOWN
+    return name[0] + name[1:].replace("#", "♯").replace("b", "♭")
+
+
+FILTERS: Mapping[str, Callable[..., str]] = MappingProxyType(
+    {
+        "seconds": seconds,
+        "clock": clock,
+        "cents": cents,
+        "decibels": decibels,
+        "percent": percent,
+        "note": note,
+        "with_unit": with_unit,
+    }
+)
