@@ -1,16 +1,39 @@
-"""The studio: everything that is remembered, in one folder."""
+"""The studio: everything that is remembered, in one folder.
+
+::
+
+    studio.db       students, instruments, consents, takes, findings (see tables.py)
+    recordings/     the sound, by content (see store.py)
+    incoming/       files on their way in
+    .opening        lock: one program at a time creates or migrates
+
+A recording reaches its place on disk before its row is written, and leaves the database before it leaves the
+disk: a run that dies half way leaves at most a file that nothing refers to, which the next opening
+(`incoming`) or `Studio.check` (`recordings`) sweeps.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 
+from sqlalchemy import Connection, delete, insert, select
+
+from colophony.errors import StudioError
 from colophony.listening.take import Instrument, Stroke
-from colophony.records.domain import Consent, FiledTake, Problem, Purpose, Student, Withdrawal
+from colophony.records import care, copies, filing, locks, people, store, tables
+from colophony.records.database import Database, bring_up_to_date, plain_errors
+from colophony.records.domain import OPEN_STRINGS, Consent, FiledTake, Problem, Purpose, Student, Withdrawal
+from colophony.records.store import RecordingStore
 from colophony.teaching.findings import Findings, Reader
+
+DATABASE_NAME = "studio.db"
+_OPENING_WAIT_S = 60.0
+_ERASE = "erase"
 
 
 class Studio:
@@ -19,14 +42,39 @@ class Studio:
     Safe to share between threads; several processes may open the same folder.
     """
 
+    def __init__(self, folder: Path, database: Database, recordings: RecordingStore) -> None:
+        """See `open`, which makes one."""
+        self.folder = folder
+        self._database = database
+        self._store = recordings
+
     @classmethod
     def open(cls, folder: Path) -> Studio:
-        """Open the studio in a folder, making it when there is none and bringing an older one up to date."""
-        raise NotImplementedError
+        """Open the studio in a folder, making it when there is none and bringing an older one up to date.
+
+        What a dead run left in ``incoming`` is swept, and an erasure that was cut short is finished.
+        Raises `StudioError`, leaving the folder as it is, when the studio was made by a newer version, is
+        damaged, or when the folder holds other things or cannot be written.
+        """
+        folder = folder.absolute()
+        with plain_errors(folder):
+            _prepare_folder(folder)
+            with locks.alone(folder / ".opening", wait_s=_OPENING_WAIT_S):
+                bring_up_to_date(folder / DATABASE_NAME)
+                recordings = RecordingStore(folder)
+                recordings.prepare()
+                recordings.sweep()
+            studio = cls(folder, Database(folder / DATABASE_NAME), recordings)
+            try:
+                studio._finish_erasing()
+            except BaseException:
+                studio.close()
+                raise
+            return studio
 
     def close(self) -> None:
         """Let go of the database."""
-        raise NotImplementedError
+        self._database.close()
 
     def __enter__(self) -> Studio:
         return self
@@ -48,20 +96,30 @@ class Studio:
         minor: bool | None,
         reader: Reader = "adult",
     ) -> Student:
-        """Remember a student; ``minor=None`` (not known) counts as a minor."""
-        raise NotImplementedError
+        """Remember a student; ``minor=None`` (not known) counts as a minor.
+
+        ``strings`` are the open strings from low to high, the usual tuning unless given. Raises
+        `StudioError` when a student of that name is here already or a value is not among the choices.
+        """
+        open_strings = tuple(OPEN_STRINGS.get(instrument, ()) if strings is None else strings)
+        student = Student(0, name, instrument, size, open_strings, minor is not False, reader)
+        with self._database.writing() as connection:
+            return people.get(connection, people.add(connection, student))
 
     def students(self) -> list[Student]:
         """Return all students by name."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return people.everyone(connection)
 
     def student(self, student_id: int) -> Student:
-        """Return a student by number."""
-        raise NotImplementedError
+        """Return a student by number. Raises `StudioError` when it is nobody's."""
+        with self._database.reading() as connection:
+            return people.get(connection, student_id)
 
     def find_student(self, name: str) -> Student:
         """Return a student by name, upper and lower case alike; the error names near matches."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return people.find(connection, name)
 
     def change_student(
         self,
@@ -74,39 +132,99 @@ class Studio:
         minor: bool | None = None,
         reader: Reader | None = None,
     ) -> Student:
-        """Change what is given; earlier takes keep the instrument they were played on."""
-        raise NotImplementedError
+        """Change what is given; earlier takes keep the instrument they were played on.
+
+        Another instrument takes its usual strings unless they are given. Raises `StudioError` when a
+        student with takes would become a minor without consent.
+        """
+        with self._database.writing() as connection:
+            before = people.get(connection, student_id)
+            if strings is None and instrument not in (None, before.instrument):
+                strings = OPEN_STRINGS.get(instrument, ())
+            after = replace(
+                before,
+                name=before.name if name is None else name,
+                instrument=before.instrument if instrument is None else instrument,
+                size=before.size if size is None else size,
+                strings=before.strings if strings is None else tuple(strings),
+                minor=before.minor if minor is None else minor,
+                reader=before.reader if reader is None else reader,
+            )
+            people.change(connection, after)
+            if not people.may_keep(connection, student_id)[0] and filing.of_student(connection, student_id):
+                raise StudioError(
+                    f"{before.name} has takes here and would be a minor without consent: "
+                    "record the consent first, or erase the takes"
+                )
+            return people.get(connection, student_id)
 
     # Consent
 
     def record_consent(
         self, student_id: int, *, given_by: str, relation: str, on: date, keep_sound: bool, note: str = ""
     ) -> Consent:
-        """Record that takes may be kept; without ``keep_sound`` sound kept so far is erased."""
-        raise NotImplementedError
+        """Record that takes may be kept; without ``keep_sound`` sound kept so far is erased.
+
+        Who may give consent, and in which form, is for the school and local law to say.
+        """
+        consent = Consent(0, student_id, given_by, relation, on, keep_sound, note, None)
+        with self._database.writing() as connection:
+            consent_id = people.add_consent(connection, consent)
+            if not keep_sound:
+                filing.forget_sound(connection, student_id)
+                self._start_erasing(connection)
+            [recorded] = [c for c in people.consents(connection, student_id) if c.id == consent_id]
+        self._finish_erasing()
+        return recorded
 
     def consents(self, student_id: int) -> list[Consent]:
         """Return every consent given for a student, withdrawn ones too, oldest first."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return people.consents(connection, student_id)
 
     def withdraw_consent(self, student_id: int, *, on: date) -> Withdrawal:
-        """Withdraw all consents; the sound of a minor is erased at once, findings stay until erased."""
-        raise NotImplementedError
+        """Withdraw all consents; the sound of a minor is erased at once, findings stay until erased.
+
+        Raises `StudioError` when no consent stands.
+        """
+        with self._database.writing() as connection:
+            student = people.get(connection, student_id)
+            if not people.withdraw_consents(connection, student_id, on=on):
+                raise StudioError(f"no consent for {student.name} stands: there is nothing to withdraw")
+            sounds, unheard = (0, 0)
+            if student.minor:
+                sounds, unheard = filing.forget_sound(connection, student_id)
+                self._start_erasing(connection)
+            left = filing.of_student(connection, student_id)
+        self._finish_erasing()
+        return Withdrawal(
+            erased_sounds=sounds,
+            erased_pending=unheard,
+            kept_sounds=sum(take.sound_kept for take in left),
+            kept_findings=sum(take.status == "heard" for take in left),
+        )
 
     def may_keep(self, student_id: int) -> bool:
         """Tell whether findings may be kept: the student is of age, or a consent stands."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return people.may_keep(connection, student_id)[0]
 
     def may_keep_sound(self, student_id: int) -> bool:
-        """Tell whether the recording itself may be kept too."""
-        raise NotImplementedError
+        """Tell whether the recording itself may be kept too.
+
+        False with `may_keep` true means: hear the recording where it lies, then `file_take`; the studio
+        keeps its findings and forgets its sound.
+        """
+        with self._database.reading() as connection:
+            return people.may_keep(connection, student_id)[1]
 
     # Takes
 
     @contextmanager
     def passing_file(self) -> Iterator[Path]:
-        """Lend a private empty file for an upload; it is removed at the end, after a crash at the next open."""
-        raise NotImplementedError
+        """Lend a private empty file for an upload; it is gone at the end, after a crash at the next open."""
+        with self._store.passing_file() as path:
+            yield path
 
     def receive_take(
         self,
@@ -117,12 +235,42 @@ class Studio:
         purpose: Purpose = "practice",
         original_name: str | None = None,
     ) -> FiledTake:
-        """Store a recording before it is heard, so that nothing is lost: the take is pending."""
-        raise NotImplementedError
+        """Store a recording before it is heard, so that nothing is lost: the take is pending.
+
+        The same recording received again is the same take, with its findings if it has some.
+        ``original_name`` is remembered in place of the file's name. Raises `StudioError` when the sound of
+        this student may not be kept, and `InputError` when ``recording`` is no file.
+        """
+        with self._database.reading() as connection:
+            _refuse_unless_sound_may_be_kept(connection, student_id)
+        with (
+            plain_errors(self.folder),
+            store.open_recording(recording) as source,
+            self._store.copy_in(source) as arrival,
+            self._database.writing() as connection,
+        ):
+            _refuse_unless_sound_may_be_kept(connection, student_id)  # withdrawn meanwhile?
+            self._store.keep(arrival)
+            take_id = filing.receive(
+                connection,
+                student_id,
+                sha256=arrival.sha256,
+                size_bytes=arrival.size_bytes,
+                original_name=filing.original_name(recording, original_name),
+                sound_kept=True,
+                taken_at=taken_at,
+                purpose=purpose,
+            )
+            return filing.get(connection, take_id)
 
     def file_findings(self, take_id: int, findings: Findings) -> FiledTake:
-        """File the findings of a received take, in place of earlier ones."""
-        raise NotImplementedError
+        """File the findings of a received take, in place of earlier ones.
+
+        Raises `StudioError` when the take was erased meanwhile.
+        """
+        with self._database.writing() as connection:
+            filing.file(connection, take_id, findings, heard_at=datetime.now(UTC))
+            return filing.get(connection, take_id)
 
     def file_take(
         self,
@@ -134,60 +282,191 @@ class Studio:
         purpose: Purpose = "practice",
         original_name: str | None = None,
     ) -> FiledTake:
-        """File a heard recording; the same recording filed again replaces its findings."""
-        raise NotImplementedError
+        """File a heard recording; the same recording filed again replaces its findings.
+
+        Where consent covers findings only, the sound is not stored, not even for a moment. Raises
+        `StudioError` when nothing of this student may be kept, `InputError` when ``recording`` is no file.
+        """
+        with self._database.reading() as connection:
+            keep, keep_sound = people.may_keep(connection, student_id)
+            if not keep:
+                raise _no_consent(connection, student_id)
+        if keep_sound:
+            filed = self.receive_take(
+                student_id, recording, taken_at=taken_at, purpose=purpose, original_name=original_name
+            )
+            return self.file_findings(filed.id, findings)
+        with plain_errors(self.folder):
+            sha256, size_bytes = store.identify(recording)
+        with self._database.writing() as connection:
+            if not people.may_keep(connection, student_id)[0]:
+                raise _no_consent(connection, student_id)
+            take_id = filing.receive(
+                connection,
+                student_id,
+                sha256=sha256,
+                size_bytes=size_bytes,
+                original_name=filing.original_name(recording, original_name),
+                sound_kept=False,
+                taken_at=taken_at,
+                purpose=purpose,
+            )
+            filing.file(connection, take_id, findings, heard_at=datetime.now(UTC))
+            return filing.get(connection, take_id)
 
     def take(self, take_id: int) -> FiledTake:
-        """Return a take by number."""
-        raise NotImplementedError
+        """Return a take by number. Raises `StudioError` when there is none, or no more."""
+        with self._database.reading() as connection:
+            return filing.get(connection, take_id)
 
     def takes(self, student_id: int) -> list[FiledTake]:
         """Return a student's takes, newest first."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return filing.of_student(connection, student_id)
 
     def pending(self) -> list[FiledTake]:
         """Return takes that were received and never heard, oldest first."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return filing.pending(connection)
 
     def findings(self, take_id: int) -> Findings:
-        """Return the findings of a take as they were filed."""
-        raise NotImplementedError
+        """Return the findings of a take as they were filed. Raises `StudioError` while it is pending."""
+        with self._database.reading() as connection:
+            return filing.findings(connection, take_id)
 
     def recording(self, take_id: int) -> Path:
-        """Return the path of a take's recording: for reading only."""
-        raise NotImplementedError
+        """Return the path of a take's recording, for reading only; its name has no ending.
+
+        Raises `StudioError` when the sound was not kept, or is missing from the disk.
+        """
+        take = self.take(take_id)
+        if not take.sound_kept:
+            raise StudioError(f"of take {take_id} ({take.original_name}) only the findings were kept")
+        path = self._store.path(take.sha256)
+        if not path.is_file():
+            raise StudioError(
+                f"the sound of take {take_id} ({take.original_name}) is missing: "
+                "file the recording again, or restore a backup"
+            )
+        return path
 
     def accept_reference(self, take_id: int, accepted: bool) -> FiledTake:
-        """Say whether the tone of a reference take is accepted as this player's own."""
-        raise NotImplementedError
+        """Say whether the tone of a reference take is accepted as this player's own.
+
+        Raises `StudioError` when the take was not made as a reference, or is not heard yet.
+        """
+        with self._database.writing() as connection:
+            take = filing.get(connection, take_id)
+            if accepted and (take.purpose != "reference" or take.status != "heard"):
+                raise StudioError(
+                    f"take {take_id} ({take.original_name}) is no reference take that was heard: "
+                    "file it as a reference first"
+                )
+            filing.accept(connection, take_id, accepted)
+            return filing.get(connection, take_id)
 
     def reference_strokes(self, student_id: int) -> list[Stroke]:
         """Return the strokes of all accepted reference takes on the instrument played now."""
-        raise NotImplementedError
+        with self._database.reading() as connection:
+            return filing.reference_strokes(connection, student_id)
 
-    # Erasing, care, copies
+    # Erasing
 
-    def erase_take(self, take_id: int) -> None:
-        """Erase a take from database and disk; its sound stays only if another take shares it."""
-        raise NotImplementedError
+    def erase_take(self, take_id: int) -> bool:
+        """Erase a take from database and disk; its sound stays only where another take shares it.
 
-    def erase_student(self, student_id: int) -> None:
-        """Erase a student with everything kept of them."""
-        raise NotImplementedError
+        Returns true when every trace is gone from the studio; false when another program was reading, so
+        that the next opening wipes the last of it. Backups made earlier still hold the take.
+        """
+        with self._database.writing() as connection:
+            filing.get(connection, take_id)
+            filing.erase(connection, take_id)
+            self._start_erasing(connection)
+        return self._finish_erasing()
+
+    def erase_student(self, student_id: int) -> bool:
+        """Erase a student with everything kept of them; returns as `erase_take` does."""
+        with self._database.writing() as connection:
+            people.erase(connection, student_id)
+            self._start_erasing(connection)
+        return self._finish_erasing()
+
+    # Care and copies
 
     def check(self) -> list[Problem]:
-        """Look at every file and row, sweep what a dead run left over, and report."""
-        raise NotImplementedError
+        """Look at every file and row, sweep what a dead run left over, and report what was found."""
+        self._finish_erasing()
+        return care.check(self.folder, self._database, self._store)
 
     def backup(self, to: Path) -> Path:
-        """Write the whole studio to one zip file (into ``to`` when it is a folder) and return its path."""
-        raise NotImplementedError
+        """Write the whole studio to one new zip file (into ``to`` when it is a folder); return its path.
+
+        Others may go on filing meanwhile. Raises `StudioError` when the file exists already.
+        """
+        return copies.backup(self._database, self._store, to)
 
     @classmethod
     def restore(cls, backup: Path, folder: Path) -> Studio:
-        """Make a studio from a backup in a folder that holds none, and open it."""
-        raise NotImplementedError
+        """Make a studio from a backup in a folder that holds none, and open it.
+
+        Every recording is checked against its hash first; nothing is written where the backup is damaged.
+        """
+        folder = folder.absolute()
+        with plain_errors(folder):
+            copies.restore(backup, folder)
+        return cls.open(folder)
 
     def export_student(self, student_id: int, to: Path) -> Path:
-        """Write all that is kept of a student to one zip file that a parent can open."""
-        raise NotImplementedError
+        """Write all that is kept of a student to one new zip file that a parent can open; return its path."""
+        return copies.export_student(self._database, self._store, student_id, to)
+
+    # An erasure is noted in the transaction that deletes, done afterwards, and crossed out at the end, so
+    # that the next opening finishes one that was cut short.
+
+    def _start_erasing(self, connection: Connection) -> None:
+        if connection.execute(select(tables.unfinished.c.work)).first() is None:
+            connection.execute(insert(tables.unfinished).values(work=_ERASE))
+
+    def _finish_erasing(self) -> bool:
+        with self._database.reading() as connection:
+            if connection.execute(select(tables.unfinished.c.work)).first() is None:
+                return True
+        with plain_errors(self.folder), self._database.writing() as connection:
+            care.sweep_recordings(connection, self._store)
+        if not self._database.scrub():
+            return False
+        with self._database.writing() as connection:
+            connection.execute(delete(tables.unfinished))
+        return True
+
+
+def _prepare_folder(folder: Path) -> None:
+    """Make the studio's folder, for its owner only. Raises `StudioError` when it holds other things."""
+    if folder.exists() and not folder.is_dir():
+        raise StudioError(f"{folder} is a file: a studio needs a folder")
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not (folder / DATABASE_NAME).exists():
+        others = sorted(entry.name for entry in folder.iterdir() if not entry.name.startswith("."))
+        if others:
+            raise StudioError(
+                f"{folder} is no studio and holds other things ({others[0]}): choose an empty folder"
+            )
+        folder.chmod(0o700)
+
+
+def _refuse_unless_sound_may_be_kept(connection: Connection, student_id: int) -> None:
+    keep, keep_sound = people.may_keep(connection, student_id)
+    if not keep:
+        raise _no_consent(connection, student_id)
+    if not keep_sound:
+        name = people.get(connection, student_id).name
+        raise StudioError(
+            f"the consent for {name} covers findings, not sound: hear the recording, then file its findings"
+        )
+
+
+def _no_consent(connection: Connection, student_id: int) -> StudioError:
+    name = people.get(connection, student_id).name
+    return StudioError(
+        f"{name} is a minor and no consent is recorded: record it, or have the take heard and forgotten"
+    )

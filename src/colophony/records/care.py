@@ -1,0 +1,95 @@
+"""Looking after a studio: what the disk holds against what the database says."""
+
+from __future__ import annotations
+
+import stat
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from colophony.records import filing, people
+from colophony.records.database import Database, plain_errors
+from colophony.records.domain import FiledTake, Problem
+from colophony.records.store import RecordingStore, identify
+
+
+def check(folder: Path, database: Database, store: RecordingStore) -> list[Problem]:
+    """Return every problem of a studio; left-overs of dead runs and wide permissions are put right."""
+    with plain_errors(folder):
+        problems = [
+            Problem("database", fault, "restore a backup with colophony studio restore")
+            for fault in database.faults()
+        ]
+        problems += _sweep(database, store)
+        problems += _narrow(folder)
+        with database.reading() as connection:
+            takes = filing.everything(connection)
+            problems += _unconsented(connection)
+        for take in takes:
+            problems += _check_take(take, store)
+        return problems
+
+
+def sweep_recordings(connection: Connection, store: RecordingStore) -> int:
+    """Remove recordings that no take keeps; the caller gives the connection that writes. Returns how many."""
+    kept = filing.kept_sounds(connection)
+    orphans = [sha256 for sha256 in store.kept() if sha256 not in kept]
+    for sha256 in orphans:
+        store.remove(sha256)
+    return len(orphans)
+
+
+def _sweep(database: Database, store: RecordingStore) -> Iterator[Problem]:
+    with database.writing() as connection:  # so that no recording is on its way to its row
+        swept = store.sweep() + sweep_recordings(connection, store)
+    if swept:
+        what = f"{swept} file{'s' if swept > 1 else ''} left over from a run that was cut short"
+        yield Problem("left-over", what, "removed: no take refers to it", repaired=True)
+
+
+def _check_take(take: FiledTake, store: RecordingStore) -> Iterator[Problem]:
+    name = f"take {take.id} ({take.original_name})"
+    if take.status == "pending":
+        yield Problem(
+            "pending", f"{name} was received but never heard", "hear it, or erase it", take_id=take.id
+        )
+    if not take.sound_kept:
+        return
+    again = "file the recording again, or restore a backup"
+    place = store.path(take.sha256)
+    if not place.is_file():
+        yield Problem("missing-sound", f"the sound of {name} is missing", again, take_id=take.id)
+    elif identify(place) != (take.sha256, take.size_bytes):
+        yield Problem("changed-sound", f"the sound of {name} is damaged", again, take_id=take.id)
+
+
+def _unconsented(connection: Connection) -> Iterator[Problem]:
+    for student in people.everyone(connection):
+        keep, keep_sound = people.may_keep(connection, student.id)
+        takes = filing.of_student(connection, student.id)
+        if not keep_sound and any(take.sound_kept for take in takes):
+            yield Problem(
+                "no-consent",
+                f"sound of {student.name} is kept without consent",
+                "record the consent, or erase the takes",
+            )
+        elif takes and not keep:
+            yield Problem(
+                "no-consent",
+                f"findings of {student.name} are kept and no consent stands any more",
+                "record a consent, or erase the student",
+            )
+
+
+def _narrow(folder: Path) -> Iterator[Problem]:
+    if sys.platform == "win32":  # where the folder's owner is governed by the user's profile
+        return
+    wide = [path for path in (folder, *folder.rglob("*")) if stat.S_IMODE(path.lstat().st_mode) & 0o077]
+    wide = [path for path in wide if not path.is_symlink()]
+    for path in wide:
+        path.chmod(0o700 if path.is_dir() else 0o600)
+    if wide:
+        what = f"{len(wide)} file{'s' if len(wide) > 1 else ''} of the studio could be read by others"
+        yield Problem("permissions", what, "now only you can read it", repaired=True)
