@@ -18,6 +18,7 @@ from markupsafe import Markup, escape
 
 from colophony.app.look.tokens import Theme
 from colophony.listening.take import ToneState
+from colophony.teaching.wording import state_word
 
 Line = tuple[tuple[float, float], ...]
 
@@ -35,14 +36,13 @@ class Motion:
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """A tone state as a reader meets it: the word beside the sign, what the string does, its motion.
+    """A tone state as a reader meets it: the word beside the sign, and the motion it is drawn from.
 
     ``motion`` repeats along a take; ``drawing`` is the sign itself, eight periods wide.
     """
 
     state: ToneState
     word: str
-    string_does: str
     motion: Motion
     drawing: tuple[Line, ...]
     heavy: bool = False
@@ -114,31 +114,20 @@ def _decay() -> tuple[Line, ...]:
 
 
 def _sign(
-    state: ToneState,
-    word: str,
-    does: str,
-    motion: Motion,
-    drawing: tuple[Line, ...] | None = None,
-    *,
-    heavy: bool = False,
+    state: ToneState, motion: Motion, drawing: tuple[Line, ...] | None = None, *, heavy: bool = False
 ) -> Sign:
-    return Sign(state, word, does, motion, drawing or _repeat(motion, 8.0), heavy)
+    return Sign(state, state_word(state), motion, drawing or _repeat(motion, 8.0), heavy)
 
 
 _ALL = (
-    _sign(ToneState.HELMHOLTZ, "clear", "the string slips once in every period", _TOOTH),
-    _sign(ToneState.MULTIPLE_SLIP, "surface", "the string slips more than once in every period", _TWO_TEETH),
-    _sign(ToneState.RAUCOUS, "pressed", "the string slips at no steady time", _RAGGED),
-    _sign(ToneState.LOW_ANOMALOUS, "groaning", "the string slips later than the note asks", _LONG_TOOTH),
-    _sign(ToneState.NOISE, "hair noise", "the hair is heard and the string hardly", _SPECKLE, heavy=True),
-    _sign(ToneState.PLUCKED, "plucked", "the string rings on and dies away", _RIPPLE, _decay()),
-    _sign(
-        ToneState.STEADY,
-        "steady",
-        "the string repeats evenly; this take alone cannot tell how often it slips",
-        _OPEN_WAVE,
-    ),
-    _sign(ToneState.UNSURE, "unsure", "too little was heard to say what the string did", _DOTS, heavy=True),
+    _sign(ToneState.HELMHOLTZ, _TOOTH),
+    _sign(ToneState.MULTIPLE_SLIP, _TWO_TEETH),
+    _sign(ToneState.RAUCOUS, _RAGGED),
+    _sign(ToneState.LOW_ANOMALOUS, _LONG_TOOTH),
+    _sign(ToneState.NOISE, _SPECKLE, heavy=True),
+    _sign(ToneState.PLUCKED, _RIPPLE, _decay()),
+    _sign(ToneState.STEADY, _OPEN_WAVE),
+    _sign(ToneState.UNSURE, _DOTS, heavy=True),
 )
 
 #: Every tone state's sign, in the order in which a legend lists them.
