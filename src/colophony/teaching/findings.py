@@ -23,17 +23,23 @@ class Say:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One variable of the bow stroke to change, in which direction, and why."""
+    """One variable of the bow stroke to change, in which direction, and why.
+
+    ``why`` is the reason with its figures, for a teacher. ``fault`` names what the advice is against (a
+    key of `colophony.teaching.advice.FAULTS`). Where two causes fit equally, two advices follow each
+    other and the first one's ``say`` ends with the small test that tells them apart.
+    """
 
     change: Variable
     direction: Turn
     why: str
     say: Say
+    fault: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """The take in one line: share of bowed time that was clean (0 to 1, None without any), and the one advice."""
+    """The take in one line: share of bowed time that was clean (0 to 1, None without any), the one advice."""
 
     clean_share: float | None
     strokes: int

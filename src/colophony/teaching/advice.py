@@ -1,0 +1,330 @@
+"""From what the string did to what to change: find the one fault of each stroke and say its cures.
+
+Sound alone seldom tells two cures apart, so the two best are both named, with a small test. Advice is
+given only on evidence: a fault must hold for `LEAST_S` at `LEAST_CONFIDENCE`, and nothing is said against
+what is steady, clear, plucked or unsure. See docs/decisions/0030 and 0031.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from colophony.errors import InputError
+from colophony.listening.take import Instrument, Span, Stroke, Take, ToneState
+from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
+from colophony.teaching import wording
+from colophony.teaching.faults import (
+    FAULTS,
+    TYPICAL_SPEED_M_S,
+    Change,
+    Fault,
+    ordered_cures,
+    weight_range_n,
+)
+from colophony.teaching.findings import Advice, Findings, Say, Summary
+from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
+from colophony.teaching.wording.summary import Counts
+
+#: A tone fault must last this long: a roughness held for 0.2 s is rarely a false alarm, a shorter one often.
+LEAST_S = 0.25
+LEAST_CONFIDENCE = 0.7
+#: Colour differs from the reference by less than this through speed, place and dynamics alone. Chosen, not
+#: measured: wide on purpose.
+COLOUR_DB = 6.0
+COLOUR_LEAST_S = 0.5
+#: A roughness that is over by then, in a stroke whose start was slow, is the start's.
+START_S = 0.4
+
+_FAULT_OF_STATE: Mapping[ToneState, str] = MappingProxyType(
+    {
+        ToneState.RAUCOUS: "pressed",
+        ToneState.LOW_ANOMALOUS: "groaning",
+        ToneState.MULTIPLE_SLIP: "surface",
+        ToneState.NOISE: "no-tone",
+    }
+)
+_FAULT_OF_START: Mapping[str, str] = MappingProxyType(
+    {"creaking": "creaking-start", "slipping": "slipping-start"}
+)
+_CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
+_NOT_JUDGED = (ToneState.PLUCKED, ToneState.UNSURE)
+#: Evidence under which a tone verdict is no ground for advice.
+_DOUBTS = frozenset({"two_pitches", "many_players", "many_reversals", "edge_of_range"})
+
+
+@dataclass(frozen=True, slots=True)
+class Occurrence:
+    """A fault found in one stroke: its seconds, the lowest confidence of its spans, first and last moment."""
+
+    fault: Fault
+    seconds: float
+    confidence: float
+    start_s: float
+    end_s: float
+
+
+Found = list[Occurrence | None]  # one entry for each stroke
+
+
+def judge(
+    take: Take, *, instrument: Instrument | None = None, size: str = "4/4", string: str | None = None
+) -> Findings:
+    """Return a take with advice for each stroke and one thing to work on.
+
+    Parameters
+    ----------
+    take : what was heard
+    instrument : whose strings give the figures; the take's own when None, no figures when neither is known
+    size : "4/4", "3/4", ...
+    string : the string played on; by default the one that needs the lowest position
+
+    Raises `InputError` when the instrument has no such size or string, or a string comes without an
+    instrument.
+    """
+    chosen = instrument or take.instrument
+    if chosen is not None:
+        strings_of(chosen, size, a4_hz=take.a4_hz)
+        if string is not None:
+            find_string(chosen, size, string, a4_hz=take.a4_hz)
+    elif string is not None:
+        raise InputError(f"string {string!r} needs its instrument: choose violin, viola or cello")
+    noisy = any(warning.kind == "noisy" for warning in take.warnings)
+    found = [find_fault(stroke, noisy=noisy) for stroke in take.strokes]
+    advice = tuple(
+        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz)) if occurrence else ()
+        for stroke, occurrence in zip(take.strokes, found, strict=True)
+    )
+    return Findings(take, advice, _summary(take, found, advice))
+
+
+def find_fault(stroke: Stroke, *, noisy: bool = False) -> Occurrence | None:
+    """Return the one thing that is wrong with a stroke beyond doubt, or None: tone, start or colour.
+
+    One, because every fault asks for a change of weight: two would repeat or contradict each other. Of
+    several tone faults the longest counts; a roughness that ends with the start belongs to the start.
+    ``noisy`` says that the room's noise is near the tone, so that hair noise cannot be told from it.
+    """
+    if stroke.state in _NOT_JUDGED or any(item.kind in _DOUBTS for item in stroke.evidence):
+        return None
+    tone = max(_tone_faults(stroke, noisy), key=lambda fault: fault.seconds, default=None)
+    start = _start(stroke)
+    if tone and start and tone.end_s <= stroke.start_s + max(start.seconds, START_S):
+        tone = None
+    return tone or start or _colour(stroke)
+
+
+def clean_share(take: Take) -> float | None:
+    """Return the share of bowed and judged time that was clear or steady, 0 to 1; None without any."""
+    clean = judged = 0.0
+    for stroke in take.strokes:
+        if stroke.state is ToneState.PLUCKED:
+            continue
+        for span in _spans(stroke):
+            if span.state not in _NOT_JUDGED:
+                judged += span.end_s - span.start_s
+                clean += span.end_s - span.start_s if span.state in _CLEAN else 0.0
+    return clean / judged if judged > 0 else None
+
+
+def _spans(stroke: Stroke) -> tuple[Span, ...]:
+    return stroke.spans or (Span(stroke.start_s, stroke.end_s, stroke.state, stroke.confidence),)
+
+
+def _tone_faults(stroke: Stroke, noisy: bool) -> list[Occurrence]:
+    found = []
+    for state, name in _FAULT_OF_STATE.items():
+        held = [
+            span for span in _spans(stroke) if span.state is state and span.confidence >= LEAST_CONFIDENCE
+        ]
+        seconds = sum(span.end_s - span.start_s for span in held)
+        if seconds >= LEAST_S and not (noisy and name == "no-tone"):
+            confidence = min(span.confidence for span in held)
+            found.append(Occurrence(FAULTS[name], seconds, confidence, held[0].start_s, held[-1].end_s))
+    return found
+
+
+def _start(stroke: Stroke) -> Occurrence | None:
+    onset = stroke.onset
+    name = _FAULT_OF_START.get(onset.kind)
+    if name is None or onset.within_limit is not False or stroke.confidence < LEAST_CONFIDENCE:
+        return None
+    seconds = (onset.settling_ms or 0.0) / 1000.0
+    return Occurrence(FAULTS[name], seconds, stroke.confidence, stroke.start_s, stroke.start_s + seconds)
+
+
+def _colour(stroke: Stroke) -> Occurrence | None:
+    difference_db, seconds = stroke.brightness.against_reference_db, stroke.end_s - stroke.start_s
+    if difference_db is None or abs(difference_db) < COLOUR_DB:
+        return None
+    if stroke.state not in _CLEAN or stroke.confidence < LEAST_CONFIDENCE or seconds < COLOUR_LEAST_S:
+        return None
+    fault = FAULTS["brighter" if difference_db > 0 else "duller"]
+    return Occurrence(fault, seconds, stroke.confidence, stroke.start_s, stroke.end_s)
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a stroke was likely played; ``shortened`` is open over stopped length."""
+
+    string: BowedString
+    frequency_hz: float
+    note: str
+
+    @property
+    def shortened(self) -> float:
+        return self.string.sounding_length_m / self.string.stopped_length_m(self.frequency_hz)
+
+    @property
+    def middle_mm(self) -> float:
+        return 1000.0 * point_to_m(MIDDLE, self.string, frequency_hz=self.frequency_hz)
+
+
+def _place(
+    stroke: Stroke, instrument: Instrument | None, size: str, string: str | None, a4_hz: float
+) -> _Place | None:
+    if instrument is None or stroke.frequency_hz is None:
+        return None
+    candidates = strings_that_play(instrument, size, stroke.frequency_hz, a4_hz=a4_hz)
+    if string is not None:
+        named = find_string(instrument, size, string, a4_hz=a4_hz)
+        candidates = tuple(candidate for candidate in candidates if candidate == named) or candidates
+    if not candidates:
+        return None
+    return _Place(candidates[0], stroke.frequency_hz, stroke.note or f"{stroke.frequency_hz:.0f} Hz")
+
+
+def _advise(occurrence: Occurrence, stroke: Stroke, place: _Place | None) -> tuple[Advice, ...]:
+    fault = occurrence.fault
+    cures = ordered_cures(fault, shortened=place.shortened if place else 1.0)
+    changes = [change for change, _ in cures]
+    why = _why(occurrence, stroke, place, cures)
+    figures = _figures(place) if place else {}
+    advice = []
+    for index, (variable, turn) in enumerate(changes):
+        say = wording.cure(fault.name, variable, turn, figures=figures)
+        if index == 0 and len(changes) == 2:
+            # Speed or place alone is easier to change, and to watch, than weight alone.
+            tried = next((change for change in changes if change[0] != "weight"), changes[0])
+            other = changes[1] if tried == changes[0] else changes[0]
+            say = _join(say, wording.cause_test(fault.name, tried, other))
+        advice.append(Advice(variable, turn, why, say, fault.name))
+    return tuple(advice)
+
+
+def _join(first: Say, second: Say) -> Say:
+    return Say(
+        f"{first.child} {second.child}", f"{first.adult} {second.adult}", f"{first.teacher} {second.teacher}"
+    )
+
+
+def _figures(place: _Place) -> dict[str, str]:
+    lane_mm = 1000.0 * point_width_m(place.string, frequency_hz=place.frequency_hz)
+    quarter_n = weight_range_n(place.string)[1] / 4.0
+    return {
+        "lane": f" (about {lane_mm:.0f} mm)",
+        "place": f", about {place.middle_mm:.0f} mm from it",
+        "hand": f", roughly the weight of {wording.hand_weight(quarter_n)}",
+    }
+
+
+_CHANGE_WORDS: dict[Change, str] = {
+    ("weight", "less"): "a quarter less weight",
+    ("weight", "more"): "a third more weight",
+    ("speed", "less"): "a quarter less speed",
+    ("speed", "more"): "a third more speed",
+    ("distance", "nearer"): "nearer, in proportion to the stopped string,",
+    ("distance", "farther"): "one sounding point farther",
+}
+_CHANGE_WORDS_OF: Mapping[str, dict[Change, str]] = MappingProxyType(
+    {
+        "groaning": {("weight", "less"): "half the weight", ("speed", "more"): "double the speed"},
+        "creaking-start": {("speed", "more"): "a third more acceleration"},
+        "slipping-start": {("speed", "less"): "a quarter less acceleration"},
+    }
+)
+
+
+def _why(
+    occurrence: Occurrence,
+    stroke: Stroke,
+    place: _Place | None,
+    cures: list[tuple[Change, float | None]],
+) -> str:
+    parts = [_observed(occurrence, stroke), occurrence.fault.law]
+    if place is not None and occurrence.fault.kind == "tone":
+        least_n, greatest_n = weight_range_n(place.string)
+        parts.append(
+            f"In the middle of the bowing room ({place.middle_mm:.0f} mm) at "
+            f"{100 * TYPICAL_SPEED_M_S:.0f} cm/s, {place.note} on the {place.string.name} string bears about "
+            f"{least_n:.2g} to {greatest_n:.2g} N, {20 * math.log10(greatest_n / least_n):.0f} dB "
+            "(the lower end within a factor of three)."
+        )
+    words = _CHANGE_WORDS | _CHANGE_WORDS_OF.get(occurrence.fault.name, {})
+    gains = [f"{words[change]} {relief:.1f} dB" for change, relief in cures if relief is not None]
+    if gains:
+        parts.append(f"Room gained: {', '.join(gains)}.")
+    return " ".join(parts)
+
+
+def _observed(occurrence: Occurrence, stroke: Stroke) -> str:
+    sure = f"confidence {occurrence.confidence:.2f}"
+    if occurrence.fault.kind == "start":
+        settling_ms = stroke.onset.settling_ms
+        took = "" if settling_ms is None else f"about {settling_ms:.0f} ms, "
+        return (
+            f"The start took {took}longer than is accepted to settle ({sure}; Guettler and Askenfelt 1997)."
+        )
+    if occurrence.fault.kind == "colour":
+        difference_db = stroke.brightness.against_reference_db or 0.0
+        return f"{difference_db:+.0f} dB against the reference take ({sure})."
+    word = {"pressed": "Pressed", "groaning": "Groaning", "surface": "Surface sound", "no-tone": "Hair noise"}
+    return (
+        f"{word[occurrence.fault.name]} for {occurrence.seconds:.1f} s between {occurrence.start_s:.1f} and "
+        f"{occurrence.end_s:.1f} s ({sure})."
+    )
+
+
+def _summary(take: Take, found: Found, advice: tuple[tuple[Advice, ...], ...]) -> Summary:
+    lasted_ms: Counter[str] = Counter()
+    strokes: Counter[str] = Counter()
+    for occurrence in found:
+        if occurrence:
+            # Colour comes last: it is no fault of the string, however long it lasts.
+            ms = 0 if occurrence.fault.kind == "colour" else round(1000 * occurrence.seconds)
+            lasted_ms[occurrence.fault.name] += ms
+            strokes[occurrence.fault.name] += 1
+    faults = tuple((name, strokes[name]) for name, _ in lasted_ms.most_common())
+    main = _main_advice(faults[0][0], found, advice) if faults else None
+    return Summary(
+        clean_share(take),
+        len(take.strokes),
+        main,
+        wording.headline(_count(take, found, faults)),
+        wording.check_at_home(main.fault if main else None),
+    )
+
+
+def _main_advice(name: str, found: Found, advice: tuple[tuple[Advice, ...], ...]) -> Advice:
+    """Return the first advice against a fault from the stroke in which it lasted longest."""
+    lasted = [
+        occurrence.seconds if occurrence and occurrence.fault.name == name else -1.0 for occurrence in found
+    ]
+    return advice[lasted.index(max(lasted))][0]
+
+
+def _count(take: Take, found: Found, faults: tuple[tuple[str, int], ...]) -> Counts:
+    good = faulty = unjudged = plucked = 0
+    for stroke, occurrence in zip(take.strokes, found, strict=True):
+        if stroke.state is ToneState.PLUCKED:
+            plucked += 1
+        elif occurrence:
+            faulty += 1
+        elif stroke.state in _CLEAN:
+            good += 1
+        else:
+            unjudged += 1
+    return Counts(good + faulty, good, unjudged, plucked, faults)

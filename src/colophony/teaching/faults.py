@@ -1,0 +1,191 @@
+"""What can be wrong with a stroke, which changes may cure it, and how much each gives: the table of advice.
+
+Each fault is the breach of one published limit. The limit says which way a change must go and how far a
+little of it carries the stroke back (`relief_db`); cures are offered in that order (`ordered_cures`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
+from colophony.physics.strings import BOWABLE_SHARE, BowedString
+from colophony.teaching.findings import Turn, Variable
+from colophony.teaching.sounding_points import MIDDLE, POINTS
+
+Change = tuple[Variable, Turn]
+Step = tuple[float, float, float]  # factors of weight, speed, distance
+
+#: A cure that the closed form credits with less is not worth a sentence.
+LEAST_RELIEF_DB = 1.0
+#: From an octave up on, the player's usual distance has become a place near the middle of the string.
+SHORT_STRING_DB = 20.0 * math.log10(2.0)
+
+#: An ordinary stroke, for figures: a whole bow in about three seconds (mezzo-forte; Askenfelt 1986, as
+#: quoted in surveys) in the middle of the bowing room.
+TYPICAL_SPEED_M_S = 0.20
+TYPICAL_BETA = (MIDDLE - 0.5) / POINTS * BOWABLE_SHARE
+
+#: "A little", as the wording says it: a quarter off, a third more, four counts to three, one sounding point.
+_STEPS: Mapping[Change, Step] = MappingProxyType(
+    {
+        ("weight", "less"): (3 / 4, 1.0, 1.0),
+        ("weight", "more"): (4 / 3, 1.0, 1.0),
+        ("speed", "less"): (1.0, 3 / 4, 1.0),
+        ("speed", "more"): (1.0, 4 / 3, 1.0),
+        ("distance", "nearer"): (1.0, 1.0, (MIDDLE - 1.5) / (MIDDLE - 0.5)),
+        ("distance", "farther"): (1.0, 1.0, (MIDDLE + 0.5) / (MIDDLE - 0.5)),
+    }
+)
+#: A groan lies far beyond the limit: half the weight, double the speed.
+_GREAT_STEPS: Mapping[Change, Step] = MappingProxyType(
+    {("weight", "less"): (1 / 2, 1.0, 1.0), ("speed", "more"): (1.0, 2.0, 1.0)}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What can be wrong with a stroke: the changes that may cure it, and the law behind them in words."""
+
+    name: str
+    kind: Literal["tone", "start", "colour"]
+    cures: tuple[Change, ...]
+    law: str
+
+
+_TOO_HEAVY: tuple[Change, ...] = (("weight", "less"), ("speed", "more"), ("distance", "nearer"))
+_UPPER = (
+    "The greatest weight grows with speed and shrinks with distance from the bridge (Schelleng 1973; "
+    "measured by Schoonderwaldt, Guettler and Askenfelt 2008)."
+)
+
+#: Every fault by name. The order of cures counts only where their relief is equal.
+FAULTS: Mapping[str, Fault] = MappingProxyType(
+    {
+        fault.name: fault
+        for fault in (
+            Fault("pressed", "tone", _TOO_HEAVY, _UPPER),
+            Fault("groaning", "tone", _TOO_HEAVY, _UPPER),
+            Fault(
+                "surface",
+                "tone",
+                (("distance", "farther"), ("weight", "more"), ("speed", "less")),
+                "The least weight falls with the square of the distance from the bridge; Schelleng (1973) "
+                "has it grow with speed, Schoonderwaldt, Guettler and Askenfelt (2008) measured no effect "
+                "of speed.",
+            ),
+            Fault(
+                "no-tone",
+                "tone",
+                (("weight", "more"), ("speed", "less")),
+                "The hair takes hold up to a speed that grows with the weight (Guettler 2002).",
+            ),
+            Fault(
+                "creaking-start",
+                "start",
+                (("weight", "less"), ("speed", "more")),
+                "The acceleration that a clean start needs grows with the weight on the string "
+                "(Guettler 2002).",
+            ),
+            Fault(
+                "slipping-start",
+                "start",
+                (("weight", "more"), ("speed", "less")),
+                "The acceleration that a clean start bears grows with the weight on the string "
+                "(Guettler 2002).",
+            ),
+            Fault(
+                "brighter",
+                "colour",
+                (("weight", "less"), ("weight", "more")),
+                "Weight decides brightness more than anything else (Schoonderwaldt 2009), but a string that "
+                "slips twice is bright as well.",
+            ),
+            Fault(
+                "duller",
+                "colour",
+                (("weight", "more"), ("distance", "nearer")),
+                "Weight decides brightness more than anything else; the place acts through the weight it "
+                "bears (Schoonderwaldt 2009).",
+            ),
+        )
+    }
+)
+
+
+def relief_db(fault: str, change: Change, *, beta: float = TYPICAL_BETA) -> float | None:
+    """Return how far a little of one change carries the stroke towards its limit, in dB.
+
+    Positive towards the playable side. ``beta`` is bow-bridge distance over sounding length before the
+    change. None where no closed form exists (colour).
+    """
+    great = _GREAT_STEPS if fault == "groaning" else _STEPS
+    weight, speed, distance = great.get(change, _STEPS[change])
+    before = _margin(fault, 1.0, TYPICAL_SPEED_M_S, beta)
+    after = _margin(fault, weight, speed * TYPICAL_SPEED_M_S, distance * beta)
+    if before is None or after is None:
+        return None
+    return 20.0 * math.log10(after / before)
+
+
+def ordered_cures(fault: Fault, *, shortened: float = 1.0) -> list[tuple[Change, float | None]]:
+    """Return the two best cures with their relief in dB, the greater first.
+
+    Nearer to the bridge raises the greatest weight but closes the range from below twice as fast, so it
+    is offered against pressing only where the stopped string is so short that the place is likely at
+    fault; its relief is then the way back to the open string's share.
+
+    Parameters
+    ----------
+    shortened : open over stopped length of the string, 1 and above
+    """
+    rated: list[tuple[Change, float | None]] = []
+    for change in fault.cures:
+        relief = relief_db(fault.name, change)
+        if change == ("distance", "nearer") and fault.kind == "tone":
+            relief = 20.0 * math.log10(shortened)
+            if relief < SHORT_STRING_DB - 0.1:
+                continue
+        if relief is None or relief >= LEAST_RELIEF_DB:
+            rated.append((change, relief))
+    rated.sort(key=lambda cure: -round(cure[1] or 0.0, 1))
+    return rated[:2]
+
+
+def weight_range_n(
+    string: BowedString, *, beta: float = TYPICAL_BETA, speed_m_s: float = TYPICAL_SPEED_M_S
+) -> tuple[float, float]:
+    """Return the least and greatest weight in N on a string, as measured and carried over by Z0.
+
+    Schoonderwaldt, Guettler and Askenfelt (2008); the lower end is known within a factor of three.
+    """
+    Z0 = string.impedance_kg_s
+    return (
+        schoonderwaldt_2008.measured_weight_min_n(Z0=Z0, beta=beta),
+        schoonderwaldt_2008.measured_weight_max_n(Z0=Z0, vb=speed_m_s, beta=beta),
+    )
+
+
+def _margin(fault: str, weight: float, speed: float, beta: float) -> float | None:
+    """Return limit over value, above 1 inside it; only ratios count, so any string's Z0 and pitch will do.
+
+    For a start the speed stands for its acceleration.
+    """
+    Z0, f0 = schoonderwaldt_2008.MEASURED_Z0_KG_S, 293.66
+    mu_s, mu_d = schoonderwaldt_2008.MU_S, schoonderwaldt_2008.MU_D
+    if fault in ("pressed", "groaning"):
+        return schoonderwaldt_2008.measured_weight_max_n(Z0=Z0, vb=speed, beta=beta) / weight
+    if fault == "surface":
+        return weight / schoonderwaldt_2008.measured_weight_min_n(Z0=Z0, beta=beta)
+    if fault == "no-tone":
+        return guettler_2002.speed_window_m_s(F=weight, Z0=Z0, beta=beta, dmu=mu_s - mu_d)[1] / speed
+    if fault in ("creaking-start", "slipping-start"):
+        least, greatest = guettler_2002.acceleration_window_m_s2(
+            F=weight, Z0=Z0, f0=f0, beta=beta, mu_s=mu_s, mu_d=mu_d
+        )
+        return speed / least if fault == "creaking-start" else greatest / speed
+    return None

@@ -1,0 +1,36 @@
+"""Every sentence that a reader meets about a take, for a child, an adult and a teacher.
+
+`heard` words what a take holds: states, starts, evidence, warnings. `cures` words what to change and the
+small tests that tell two causes apart. `summary` words the headline and the check at home.
+"""
+
+from colophony.teaching.wording.cures import cause_test, cure, hand_weight
+from colophony.teaching.wording.heard import (
+    EVIDENCE,
+    STARTS,
+    STATES,
+    WARNINGS,
+    evidence,
+    remarks,
+    start_sentence,
+    state_sentence,
+    state_word,
+)
+from colophony.teaching.wording.summary import check_at_home, headline
+
+__all__ = [
+    "EVIDENCE",
+    "STARTS",
+    "STATES",
+    "WARNINGS",
+    "cause_test",
+    "check_at_home",
+    "cure",
+    "evidence",
+    "hand_weight",
+    "headline",
+    "remarks",
+    "start_sentence",
+    "state_sentence",
+    "state_word",
+]

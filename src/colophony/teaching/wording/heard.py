@@ -1,0 +1,517 @@
+"""What a take holds, in words: tone states, starts, evidence, warnings, remarks.
+
+Evidence and warnings share one form, `Heard`: a thought for three readers, and the figures that stand in
+brackets behind it for adult and teacher. Where a figure can speak for either side, a `Turning` picks the
+thought by the figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from colophony.listening.take import Evidence, Onset, Stroke, ToneState
+from colophony.teaching.findings import Reader, Say
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A thought and its figures; ``figures`` is a format string over the evidence's values."""
+
+    say: Say
+    figures: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """Two thoughts parted by a figure: ``below`` and ``above`` the limit ``at`` of the value ``key``."""
+
+    key: str
+    at: float
+    below: Say
+    above: Say
+    figures: str
+
+
+STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
+    {
+        ToneState.HELMHOLTZ: (
+            "clear",
+            Say(
+                "The string sang clearly.",
+                "The tone was clear: the bow caught the string once in every vibration.",
+                "One slip a period: clear tone.",
+            ),
+        ),
+        ToneState.MULTIPLE_SLIP: (
+            "surface",
+            Say(
+                "The bow skated on top of the string.",
+                "The tone stayed on the surface: the string slipped more than once in every vibration.",
+                "Several slips a period: surface sound.",
+            ),
+        ),
+        ToneState.RAUCOUS: (
+            "pressed",
+            Say(
+                "The string was squeezed and growled.",
+                "The tone was pressed: the string could not let go of the bow in time.",
+                "Slips without a period: pressed, above the greatest weight for this speed and place.",
+            ),
+        ),
+        ToneState.LOW_ANOMALOUS: (
+            "groaning",
+            Say(
+                "The string groaned lower than its note.",
+                "The string groaned below its note: it was held too hard to let go in time.",
+                "Period longer than the note's: far too much weight for the speed.",
+            ),
+        ),
+        ToneState.NOISE: (
+            "hair noise",
+            Say(
+                "We heard the hair, but hardly the string.",
+                "The hair slid along the string without catching it.",
+                "Hair noise without a tone: the string was not caught.",
+            ),
+        ),
+        ToneState.PLUCKED: (
+            "plucked",
+            Say("This note was plucked.", "This note was plucked.", "Plucked; the bow is not judged."),
+        ),
+        ToneState.STEADY: (
+            "steady",
+            Say(
+                "The tone was steady.",
+                "The tone was steady, each vibration like the last.",
+                "Periodic; this take alone cannot tell one slip a period from several.",
+            ),
+        ),
+        ToneState.UNSURE: (
+            "unsure",
+            Say(
+                "This one was hard to hear.",
+                "This could not be judged from the recording.",
+                "Not judged: the take does not tell.",
+            ),
+        ),
+    }
+)
+
+#: Starts by kind. The limits are those of Guettler and Askenfelt (1997).
+STARTS: Mapping[str, Say] = MappingProxyType(
+    {
+        "clean": Say("It began cleanly.", "The note began cleanly.", "Clean start."),
+        "creaking": Say(
+            "It began with a creak.",
+            "The note began with a creak before it spoke.",
+            "Creaking start: prolonged periods before the note settled.",
+        ),
+        "slipping": Say(
+            "It began with a whistle.",
+            "The note began with a light whistle before it spoke.",
+            "Slipping start: several slips a period before the note settled.",
+        ),
+        "unknown": Say(
+            "How it began was hard to hear.",
+            "How the note began could not be told.",
+            "Kind of start not resolved by this take.",
+        ),
+    }
+)
+
+EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
+    {
+        "period_correlation": Turning(
+            "value",
+            0.6,
+            below=Say(
+                "One wave hardly looked like the next.",
+                "One vibration hardly resembled the next",
+                "Neighbouring periods differ in shape",
+            ),
+            above=Say(
+                "Each wave looked like the one before.",
+                "Each vibration resembled the one before",
+                "Neighbouring periods agree in shape",
+            ),
+            figures="{value:.2f}; 1 is the same",
+        ),
+        "inter_harmonic_noise_db": Turning(
+            "value",
+            -15.0,
+            below=Say(
+                "There was little noise around the note.",
+                "There was little noise between the overtones",
+                "Little noise between the harmonics",
+            ),
+            above=Say(
+                "There was a lot of noise around the note.",
+                "There was much noise between the overtones",
+                "Much noise between the harmonics",
+            ),
+            figures="{value:.0f} dB against the tone",
+        ),
+        "half_period_energy_db": Turning(
+            "value",
+            -18.0,
+            below=Say(
+                "Nothing sounded below the note.",
+                "Hardly anything sounded below the note",
+                "Hardly any energy at fractions of the note's frequency",
+            ),
+            above=Say(
+                "Something growled below the note.",
+                "Something growled below the note",
+                "Energy at fractions of the note's frequency",
+            ),
+            figures="{value:.0f} dB against the tone",
+        ),
+        "shimmer_db": Turning(
+            "value",
+            1.0,
+            below=Say(
+                "Every wave was about as strong.",
+                "One vibration was about as strong as the next",
+                "Level steady from period to period",
+            ),
+            above=Say(
+                "The waves kept changing in strength.",
+                "The strength jumped from one vibration to the next",
+                "Level jumps from period to period",
+            ),
+            figures="{value:.1f} dB",
+        ),
+        "harmonic_wander_db": Turning(
+            "value",
+            4.2,
+            below=Say(
+                "The colour of the sound held still.",
+                "The overtones kept their strength",
+                "Harmonics keep their levels",
+            ),
+            above=Say(
+                "The colour of the sound would not hold still.",
+                "The overtones wandered in strength",
+                "Harmonics wander in level, each for itself",
+            ),
+            figures="{value:.1f} dB",
+        ),
+        "votes": Heard(
+            Say(
+                "Several signs of a rough sound were counted.",
+                "Signs of a rough tone were counted",
+                "Signs of roughness counted",
+            ),
+            "{count:.0f} of {of:.0f}",
+        ),
+        "level_to_noise_db": Turning(
+            "value",
+            20.0,
+            below=Say(
+                "The room was nearly as loud as the note.",
+                "The note hardly stood out from the noise of the room",
+                "Tone close to the noise of the room",
+            ),
+            above=Say(
+                "The note was much louder than the room.",
+                "The note stood well above the noise of the room",
+                "Tone well above the noise of the room",
+            ),
+            figures="{value:.0f} dB",
+        ),
+        "few_periods": Heard(
+            Say(
+                "The note was too short to be sure.",
+                "The note held too few vibrations to judge",
+                "Too few periods to judge",
+            ),
+            "{periods:.0f}",
+        ),
+        "two_pitches": Heard(
+            Say(
+                "Two notes sounded together.",
+                "Two notes sounded together, so the tone was not judged",
+                "Two pitches at once; tone not judged",
+            ),
+            "{low_hz:.0f} and {high_hz:.0f} Hz",
+        ),
+        "biphase_turn": Heard(
+            Say(
+                "The bow turned round here.",
+                "The wave turned upside down here: the bow changed direction",
+                "Biphase of the harmonics turned: change of bow",
+            ),
+            "{score:+.2f}; -1 is a full turn",
+        ),
+        "biphase_uncertain": Heard(
+            Say(
+                "Maybe the bow turned round here.",
+                "The bow may have changed direction here",
+                "Biphase of the harmonics between two readings: change of bow not sure",
+            ),
+            "{score:+.2f}; -1 is a full turn",
+        ),
+        "pluck_decay": Heard(
+            Say(
+                "It rang out by itself, as a plucked note does.",
+                "It started at once and died away, as a plucked note does",
+                "Quick rise and free decay, as of a plucked note",
+            ),
+            "{decay_ms:.0f} ms",
+        ),
+        "no_pitch": Heard(
+            Say("No clear note was heard.", "No clear note was heard", "No pitch found"),
+        ),
+        "octave_low": Heard(
+            Say(
+                "It sounded much lower than the note.",
+                "It sounded well below the note that was expected",
+                "Period longer than the expected note's",
+            ),
+            "{cents:+.0f} cents",
+        ),
+        "brighter_within_stroke": Heard(
+            Say(
+                "The sound turned bright and glassy in the bow.",
+                "The sound turned brighter within the one stroke",
+                "Centroid rose within the stroke",
+            ),
+            "{octaves:.1f} octaves",
+        ),
+        "thinner_within_stroke": Heard(
+            Say(
+                "The sound turned thin in the bow.",
+                "The sound lost its deepest part within the one stroke",
+                "First harmonic fell within the stroke",
+            ),
+            "{db:.0f} dB",
+        ),
+        "against_reference": Heard(
+            Say(
+                "We compared it with your own good sound.",
+                "Compared with your own accepted tone, the colour differed",
+                "Colour against the player's reference take",
+            ),
+            "{db:+.1f} dB, {bands}",
+        ),
+        "many_reversals": Heard(
+            Say(
+                "The bow went to and fro very fast.",
+                "The bow went to and fro too fast to judge each stroke",
+                "Tremolo: many changes of bow, strokes not judged one by one",
+            ),
+            "{rate_hz:.0f} a second",
+        ),
+        "short_note": Heard(
+            Say(
+                "The note was too short to be sure.",
+                "The note was too short to judge its tone",
+                "Note too short for a verdict on its tone",
+            ),
+            "{seconds:.2f} s",
+        ),
+        "note_edge": Heard(
+            Say(
+                "This was just the edge of a note.",
+                "This lies at the edge of a note, where the tone is not judged",
+                "Edge of a note; tone not judged there",
+            ),
+        ),
+        "many_players": Heard(
+            Say(
+                "It sounded like many players together.",
+                "More than one player seems to sound",
+                "Several players seem to sound; tone not judged",
+            ),
+        ),
+        "edge_of_range": Heard(
+            Say(
+                "This note is too high or low to be sure.",
+                "The note lies at the edge of what can be judged",
+                "Note at the edge of the range that can be judged",
+            ),
+        ),
+    }
+)
+
+WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
+    {
+        "clipped": Heard(
+            Say(
+                "The phone was too near or too loud.",
+                "The recording is overloaded: move the phone farther away",
+                "Overloaded recording: move the microphone away or turn it down",
+            ),
+            "{share:.1%} of the samples",
+        ),
+        "truncated": Heard(
+            Say(
+                "Only part of the recording could be read.",
+                "Only the beginning of the recording could be read",
+                "The file ends early; what could be read was heard",
+            ),
+            "{heard_s:.1f} s",
+        ),
+        "noisy": Heard(
+            Say(
+                "The room was noisy. Try a quiet one.",
+                "The room is noisy, so some tones could not be judged: try a quieter one",
+                "Noisy recording; some verdicts withheld",
+            ),
+            "tone {snr_db:.0f} dB above the noise",
+        ),
+        "quiet": Heard(
+            Say(
+                "The recording is very quiet. Move the phone nearer.",
+                "The recording is very quiet: move the phone nearer",
+                "Very low level: move the microphone nearer",
+            ),
+            "{level_db:.0f} dB of full scale",
+        ),
+        "narrow_band": Heard(
+            Say(
+                "The recording sounds like a telephone.",
+                "The recording holds no high sounds, as over a telephone; colour is heard less well",
+                "Narrow band; statements on colour are weaker",
+            ),
+            "nothing above {limit_hz:.0f} Hz",
+        ),
+        "no_tone": Heard(
+            Say(
+                "No note of a bowed string was heard.",
+                "No tone of a bowed string was heard in this recording",
+                "No tone of a bowed string found",
+            ),
+        ),
+        "tuning_far": Heard(
+            Say(
+                "The strings are tuned far off. Tune first.",
+                "The tuning lies far from the usual: tune first, or say which pitch you use",
+                "Tuning far from the usual A4",
+            ),
+            "A4 at {a4_hz:.1f} Hz",
+        ),
+        "not_one_string": Heard(
+            Say(
+                "This may not be one bowed string alone.",
+                "This does not sound like one bowed string alone; read the findings with care",
+                "Not like one bowed string alone: other instruments, voices or several players",
+            ),
+        ),
+        "expected_missing": Heard(
+            Say(
+                "Some notes that we waited for did not come.",
+                "Some expected notes were not heard",
+                "Expected notes not heard",
+            ),
+            "{notes}",
+        ),
+        "expected_unmatched": Heard(
+            Say(
+                "Some notes came that we did not wait for.",
+                "Some notes were heard that were not expected",
+                "Notes heard beyond the expected ones",
+            ),
+            "{notes}",
+        ),
+        "tuning_uncertain": Heard(
+            Say(
+                "The tuning could not be told for sure.",
+                "The tuning could not be told from this take; distances from the note are rough",
+                "Tuning not resolved; cents are against the standard A4",
+            ),
+        ),
+        "joined_at": Heard(
+            Say(
+                "The recording stops and goes on here.",
+                "The recording breaks off and goes on here",
+                "Two parts of the recording meet here",
+            ),
+            "at {seconds:.1f} s",
+        ),
+    }
+)
+
+
+def evidence(item: Evidence, *, reader: Reader = "adult", strict: bool = False) -> str:
+    """Return one sentence for a piece of evidence or a warning, its figures in brackets.
+
+    A child reads no figures. Figures that the item lacks are left out. A kind without words is named as
+    it is, or raises `KeyError` when ``strict``.
+    """
+    words = EVIDENCE.get(item.kind) or WARNINGS.get(item.kind)
+    if words is None:
+        if strict:
+            raise KeyError(item.kind)
+        return f"Noticed: {item.kind.replace('_', ' ')}."
+    if isinstance(words, Turning):
+        value = item.values.get(words.key)
+        say = words.above if isinstance(value, int | float) and value >= words.at else words.below
+    else:
+        say = words.say
+    sentence: str = getattr(say, reader)
+    if reader == "child":
+        return sentence
+    figures = _fill(words.figures, item.values)
+    return f"{sentence} ({figures})." if figures else f"{sentence}."
+
+
+def state_word(state: ToneState, *, reader: Reader = "adult") -> str:
+    """Return the word that stands beside a state's sign; the same for every reader."""
+    return STATES[state][0]
+
+
+def state_sentence(state: ToneState, *, reader: Reader = "adult") -> str:
+    """Return one sentence about what the string did in a state."""
+    sentence: str = getattr(STATES[state][1], reader)
+    return sentence
+
+
+def start_sentence(onset: Onset, *, reader: Reader = "adult") -> str:
+    """Return one sentence about how a stroke began."""
+    sentence: str = getattr(STARTS[onset.kind], reader)
+    return sentence
+
+
+#: From here on a swing of level or pitch is remarked upon. A remark, not a fault: it may be meant.
+LEVEL_SWING_DB = 10.0
+PITCH_SWING_CENTS = 30.0
+
+
+def remarks(stroke: Stroke) -> tuple[Say, ...]:
+    """Return what is worth saying of a stroke without being wrong in itself: swings of level and pitch.
+
+    A swell may be meant and a drift of pitch is mostly the left hand's, so neither becomes advice.
+    Vibrato is no drift.
+    """
+    found: list[Say] = []
+    steadiness = stroke.steadiness
+    if (steadiness.level_swing_db or 0.0) >= LEVEL_SWING_DB:
+        found.append(
+            Say(
+                "The sound swelled and faded. Did you mean it?",
+                f"The level rose and fell by {steadiness.level_swing_db:.0f} dB within the stroke. Unless "
+                "that was meant, keep speed and place even.",
+                f"Level swing {steadiness.level_swing_db:.0f} dB: speed uneven or the bow wandering, unless "
+                "meant. A mirror tells which.",
+            )
+        )
+    if (steadiness.pitch_swing_cents or 0.0) >= PITCH_SWING_CENTS:
+        found.append(
+            Say(
+                "The note slid a little up or down.",
+                f"The pitch drifted by {steadiness.pitch_swing_cents:.0f} cents, apart from any vibrato.",
+                f"Pitch drift {steadiness.pitch_swing_cents:.0f} cents apart from vibrato: the finger, or on "
+                "an open string much weight, which flattens.",
+            )
+        )
+    return tuple(found)
+
+
+def _fill(figures: str, values: Mapping[str, float | str]) -> str:
+    try:
+        return figures.format(**values).strip()
+    except (KeyError, ValueError):
+        return ""

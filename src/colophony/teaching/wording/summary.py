@@ -1,0 +1,172 @@
+"""The take in one sentence, and how to check at home that the one thing is getting better."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from colophony.teaching.findings import Say
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Strokes of a take: bowed and judged, of these good and with each fault; bowed but not judged; plucked.
+
+    ``faults`` holds fault and number of strokes, the one that took most time first.
+    """
+
+    judged: int
+    good: int
+    unjudged: int
+    plucked: int
+    faults: tuple[tuple[str, int], ...]
+
+
+#: What a stroke with a fault did, as the middle of a sentence: for a child, an adult, a teacher.
+_DID: Mapping[str, tuple[str, str, str]] = MappingProxyType(
+    {
+        "pressed": ("growled", "sounded pressed", "pressed"),
+        "groaning": ("groaned", "groaned below the note", "groaned below the note"),
+        "surface": ("skated", "stayed on the surface", "with surface sound"),
+        "no-tone": ("only hissed", "brought hair noise but no tone", "with hair noise and no tone"),
+        "creaking-start": ("began with a creak", "began with a creak", "with a creaking start"),
+        "slipping-start": ("began with a whistle", "began with a light whistle", "with a slipping start"),
+        "brighter": (
+            "sounded harsh",
+            "sounded brighter than the accepted tone",
+            "brighter than the reference",
+        ),
+        "duller": ("sounded dull", "sounded duller than the accepted tone", "duller than the reference"),
+    }
+)
+
+_CHECKS: Mapping[str | None, Say] = MappingProxyType(
+    {
+        None: Say(
+            "Play it again tomorrow. Does it still sing?",
+            "Play the same again on another day and record it: it should sound as steady as this.",
+            "Record the same again next week; hold this as the measure.",
+        ),
+        "pressed": Say(
+            "Play four slow bows. Count how many do not growl.",
+            "Play four slow bows on the same note and count those without a scrape from end to end. All "
+            "four, three days running, and it is done.",
+            "Four slow bows on the same note, none with a scrape, three days running. Record one set.",
+        ),
+        "groaning": Say(
+            "Play four slow bows. Count those that sing their note.",
+            "Play four slow bows and sing the note first: count the bows that hold that note and never "
+            "drop below it.",
+            "Four slow bows, the note sung first; none may drop below it, three days running.",
+        ),
+        "surface": Say(
+            "Play four slow bows. Count those that ring to the end.",
+            "Play four slow bows on the same note and watch the bow's place. Count those that ring full from "
+            "end to end. All four, three days running, and it is done.",
+            "Four slow bows in one lane, full from end to end, three days running. Record one set.",
+        ),
+        "no-tone": Say(
+            "Play four slow bows. Count those that sing, not hiss.",
+            "Play four slow bows and count those in which the note is louder than the hiss of the hair.",
+            "Four slow bows with the note above the hair's noise from end to end, three days running.",
+        ),
+        "creaking-start": Say(
+            "Start one note eight times. Count the starts without a creak.",
+            "Start the same note eight times from the string and count the starts without a creak. Seven of "
+            "eight, three days running, and it is done.",
+            "Eight starts from the string, seven without a creak, three days running. Record one set.",
+        ),
+        "slipping-start": Say(
+            "Start one note eight times. Count the starts without a whistle.",
+            "Start the same note eight times from the string and count those that speak at once. Seven of "
+            "eight, three days running, and it is done.",
+            "Eight starts from the string, seven speaking at once, three days running. Record one set.",
+        ),
+        "brighter": Say(
+            "Listen to your good sound first. Then play. Same or different?",
+            "Listen to the recording of your own good tone, play, record, and compare: same colour or not?",
+            "Compare with the reference take, same note, same room, same place of the microphone.",
+        ),
+        "duller": Say(
+            "Listen to your good sound first. Then play. Same or different?",
+            "Listen to the recording of your own good tone, play, record, and compare: same colour or not?",
+            "Compare with the reference take, same note, same room, same place of the microphone.",
+        ),
+    }
+)
+
+
+def check_at_home(fault: str | None) -> Say:
+    """Return how to check the work on a fault at home, or how to keep a good tone when it is None."""
+    return _CHECKS[fault]
+
+
+def headline(counts: Counts) -> Say:
+    """Return one sentence on what was heard."""
+    if counts.judged == 0:
+        return _nothing_judged(counts)
+    if counts.good == counts.judged:
+        return _all_good(counts)
+    fault, number = counts.faults[0]
+    child, adult, teacher = _DID[fault]
+    if counts.judged == 1:
+        return Say(
+            f"Your bow stroke {child}.",
+            f"The bow stroke {adult}{_unjudged(counts)}.",
+            f"One bow stroke, {teacher}{_unjudged(counts)}.",
+        )
+    good = f"{_number(counts.good).capitalize()} of {_number(counts.judged)}"
+    return Say(
+        f"{good} bows sang. {_number(number).capitalize()} {child}.",
+        f"{good} bow strokes sounded good; {_number(number)} {adult}{_unjudged(counts)}.",
+        f"{good} bow strokes without a fault; {_number(number)} {teacher}{_unjudged(counts)}.",
+    )
+
+
+def _all_good(counts: Counts) -> Say:
+    if counts.judged == 1:
+        return Say(
+            "Your bow stroke sang.",
+            f"The bow stroke sounded steady and good{_unjudged(counts)}.",
+            f"One bow stroke, steady, without a fault{_unjudged(counts)}.",
+        )
+    every = "Both" if counts.judged == 2 else f"All {_number(counts.judged)}"
+    return Say(
+        f"{every} bow strokes sang.",
+        f"{every} bow strokes sounded steady and good{_unjudged(counts)}.",
+        f"{every} bow strokes steady, without a fault{_unjudged(counts)}.",
+    )
+
+
+def _nothing_judged(counts: Counts) -> Say:
+    if counts.plucked and not counts.unjudged:
+        return Say(
+            "Only plucked notes were heard.",
+            "Only plucked notes were heard; there was no bow to judge.",
+            "Plucked notes only; nothing bowed.",
+        )
+    if counts.unjudged:
+        return Say(
+            "This take was hard to hear. Try again.",
+            "The tone could not be judged from this recording. Try longer notes in a quieter room.",
+            "No stroke could be judged: longer notes, a quieter room, one string at a time.",
+        )
+    return Say(
+        "No note was heard. Try again.",
+        "No note of a bowed string was heard.",
+        "No stroke found.",
+    )
+
+
+def _unjudged(counts: Counts) -> str:
+    if not counts.unjudged:
+        return ""
+    return f"; {_number(counts.unjudged)} could not be judged"
+
+
+_WORDS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def _number(count: int) -> str:
+    return _WORDS[count] if count < len(_WORDS) else str(count)
