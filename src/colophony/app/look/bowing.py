@@ -70,14 +70,14 @@ def bowing_place(
     turned = instrument == "cello"
     half = ' transform="rotate(180 110 138)"' if turned else ""
     xs = (80.0, 100.0, 120.0, 140.0)
-    wood = _mark("path", "ink", theme, 'd="M71 8H149L154 58Q110 66 66 58Z"', fill=True)
+    wood = _mark("path", "board", theme, 'd="M71 8H149L154 58Q110 66 66 58Z"', fill=True)
     bridge = _mark("path", "rosin", theme, 'd="M58 218Q110 206 162 218" stroke-width="7"')
     strings = "".join(
         _mark(
             "path",
             "edge",
             theme,
-            f'd="M{number(x)} 60L{number(110 + (x - 110) * 1.22)} 268" stroke-width="{2.6 - 0.45 * k:.2f}"',
+            f'd="M{number(x)} 60L{number(110 + (x - 110) * 1.22)} 262" stroke-width="{2.6 - 0.45 * k:.2f}"',
         )
         for k, x in enumerate(xs)
     )
@@ -89,7 +89,7 @@ def bowing_place(
     for k, name in enumerate(_NAMES[instrument]):
         x = 110 + (xs[k] - 110) * 1.22
         words.append(
-            _word(name, 220.0 - x if turned else x, 8.0 if turned else 286.0, "quiet", theme, middle=True)
+            _word(name, 220.0 - x if turned else x, 3.0 if turned else 284.0, "quiet", theme, middle=True)
         )
     body = f"<g{half}>{wood}{strings}{bridge}</g>{''.join(ticks)}"
     y_now = place_height(now, turned=turned)
@@ -100,7 +100,7 @@ def bowing_place(
         drawn += _bow(y_aim, "rosin", theme, dashed=True) + _arrow(190.0, y_now, y_aim, theme)
         label += f"; it should go to {aim:g}"
     return _svg(
-        "0 -6 228 300", label + ".", drawn + "".join(words), theme, width=width, height=width * 300 / 228
+        "0 -12 228 302", label + ".", drawn + "".join(words), theme, width=width, height=width * 302 / 228
     )
 
 
@@ -141,7 +141,7 @@ ADVICE_WORDS: dict[tuple[Variable, Turn], str] = {
 def _distance(turn: Turn, theme: Theme | None) -> str:
     old, new = (44.0, 66.0) if turn == "nearer" else (62.0, 38.0)
     return (
-        _mark("path", "ink", theme, 'd="M40 4H72L74 24Q56 28 38 24Z"', fill=True)
+        _mark("path", "board", theme, 'd="M40 4H72L74 24Q56 28 38 24Z"', fill=True)
         + "".join(
             _mark("path", "edge", theme, f'd="M{x} 24V88" stroke-width="1.4"') for x in (46, 53, 59, 66)
         )

@@ -188,9 +188,9 @@ def _labels(stroke: Stroke, index: int | None, x_of: float, t0: float, theme: Th
             f'<path class="c-ink" d="{mark}" fill="none" stroke="{_paint("ink", theme)}" stroke-width="1.6"/>'
         )
     if index is not None and width >= 8 + 7 * len(str(index)):
-        parts.append(_text(str(index), x + (13 if mark else 0), 18.0, "quiet", theme, size=14))
+        parts.append(_text(str(index), x + (13 if mark else 0), 18.0, "quiet", theme, size=15))
     if stroke.note and width >= 22:
-        parts.append(_text(note(stroke.note), x, 91.0, "ink", theme, size=14))
+        parts.append(_text(note(stroke.note), x, 92.0, "ink", theme, size=16))
     return "".join(parts)
 
 

@@ -10,6 +10,7 @@ frequency (Hanson, Schneider and Halgedahl 1994). The drawing itself is ours.
 from __future__ import annotations
 
 import math
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -64,7 +65,7 @@ def _ragged(periods: int) -> Line:
     x, k, up = 0.0, 0, True
     while x < periods - 0.5:
         x += 0.16 + 0.5 * ((k * golden) % 1)
-        height = 0.25 + 0.75 * ((k * golden * golden * 1.7 + 0.4) % 1)
+        height = 0.45 + 0.55 * ((k * golden * golden * 1.7 + 0.4) % 1)
         points.append((round(min(x, periods - 0.2), 3), round(height if up else -height, 3)))
         k, up = k + 1, not up
     points.append((float(periods), 0.0))
@@ -72,13 +73,16 @@ def _ragged(periods: int) -> Line:
 
 
 def _speckle(periods: int, per_period: int) -> tuple[Line, ...]:
-    """Dots without order, evenly dense: an additive recurrence in two dimensions (the plastic number)."""
-    plastic = 1.32471795724474602596
-    count = periods * per_period
-    return tuple(
-        ((round(periods * ((0.5 + k / plastic) % 1), 3), round(1.8 * ((0.5 + k / plastic**2) % 1) - 0.9, 3)),)
-        for k in range(count)
-    )
+    """Dots without order, evenly dense: one in each of many small squares, off its middle by chance."""
+    columns, rows = periods * per_period // 3, 3
+    chance = random.Random(1)  # the same speckle in every drawing
+    dots = []
+    for column in range(columns):
+        for row in range(rows):
+            x = periods * (column + 0.12 + 0.76 * chance.random()) / columns
+            y = 2.0 * (row + 0.12 + 0.76 * chance.random()) / rows - 1.0
+            dots.append(((round(x, 3), round(y, 3)),))
+    return tuple(dots)
 
 
 def _repeat(motion: Motion, periods: float) -> tuple[Line, ...]:
@@ -95,10 +99,10 @@ def _repeat(motion: Motion, periods: float) -> tuple[Line, ...]:
 
 
 _TOOTH = Motion(2.0, (((0.0, -1.0), (1.76, 1.0), (2.0, -1.0)),))
-_TWO_TEETH = Motion(2.0, (((0.0, -1.0), (1.1, 0.9), (1.24, -0.35), (1.84, 0.65), (2.0, -1.0)),))
+_TWO_TEETH = Motion(8 / 3, (((0.0, -1.0), (1.4, 1.0), (1.6, -0.3), (2.44, 0.5), (8 / 3, -1.0)),))
 _LONG_TOOTH = Motion(4.0, (((0.0, -1.0), (3.7, 1.0), (4.0, -1.0)),))
 _RAGGED = Motion(8.0, (_ragged(8),))
-_SPECKLE = Motion(8.0, _speckle(8, 3))
+_SPECKLE = Motion(8.0, _speckle(8, 4))
 _RIPPLE = Motion(1.0, (_sine(0.0, 1.0),))
 #: The rises of an even wave; the falls, where slips would show, are left out.
 _OPEN_WAVE = Motion(2.0, (tuple((2 * x, y) for x, y in _sine(-0.04, 0.56)),))

@@ -47,12 +47,15 @@ HUE: Mapping[ToneState, str | None] = MappingProxyType(
 
 
 #: The colours of a theme that are no tone state's.
-ROLES = ("ground", "paper", "wood", "ink", "quiet", "line", "edge", "rosin")
+ROLES = ("ground", "paper", "wood", "ink", "quiet", "line", "edge", "rosin", "board")
 
 
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """Every colour of one theme, as ``#rrggbb``. ``wood`` is the ground of asides, ``edge`` of controls."""
+    """Every colour of one theme, as ``#rrggbb``.
+
+    ``wood`` is the ground of asides, ``edge`` of controls, ``board`` the fingerboard.
+    """
 
     name: str
     ground: str
@@ -63,6 +66,7 @@ class Theme:
     line: str
     edge: str
     rosin: str
+    board: str
     states: Mapping[ToneState, str]
 
     @property
@@ -81,6 +85,7 @@ LIGHT = Theme(
     line="#dccfbc",
     edge="#85766a",
     rosin="#b5651d",
+    board="#241b17",
     states=MappingProxyType(
         {
             ToneState.HELMHOLTZ: "#03598c",
@@ -105,6 +110,7 @@ DARK = Theme(
     line="#4a3d35",
     edge="#94846f",
     rosin="#e0a04a",
+    board="#7a6757",
     states=MappingProxyType(
         {
             ToneState.HELMHOLTZ: "#4ea3e2",
@@ -130,6 +136,7 @@ INK = Theme(
     line="#c9bba8",
     edge="#6f6258",
     rosin="#9a5415",
+    board="#1a1412",
     states=LIGHT.states,
 )
 

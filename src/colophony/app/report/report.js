@@ -1,0 +1,80 @@
+// Plays the strokes of the take that this page carries, and shows where it is. Without it the page still reads.
+"use strict";
+(() => {
+  const sound = document.querySelector("audio");
+  const buttons = [...document.querySelectorAll("[data-play]")];
+  const pieces = [...document.querySelectorAll("svg[data-start]")];
+  const WIDTH = 440;
+  const strokes = buttons.map((button) => {
+    const [start, end] = button.dataset.play.split(" ").map(Number);
+    return { button, start, end, line: button.closest(".stroke") };
+  });
+  let playing = null;
+
+  for (const { button } of strokes) button.hidden = false;
+  document.documentElement.classList.add("can-play");
+
+  const mark = document.createElementNS("http://www.w3.org/2000/svg", "path");
+  for (const [name, value] of Object.entries({ class: "playhead", stroke: "currentColor", "stroke-width": "2" })) {
+    mark.setAttribute(name, value);
+  }
+
+  function show() {
+    const now = sound.currentTime;
+    const piece = pieces.find((svg) => now >= Number(svg.dataset.start) && now < Number(svg.dataset.end));
+    if (!piece) return mark.remove();
+    const start = Number(piece.dataset.start);
+    const x = (WIDTH * (now - start)) / (Number(piece.dataset.end) - start);
+    mark.setAttribute("d", `M${x.toFixed(1)} 20V80`);
+    if (mark.parentNode !== piece) piece.append(mark);
+  }
+
+  function settle(stroke) {
+    playing = stroke;
+    for (const each of strokes) {
+      each.button.setAttribute("aria-pressed", String(each === stroke));
+      each.line.classList.toggle("sounding", each === stroke);
+    }
+  }
+
+  function follow() {
+    show();
+    if (playing && sound.currentTime >= playing.end) {
+      sound.pause();
+      return;
+    }
+    if (!sound.paused) requestAnimationFrame(follow);
+  }
+
+  function play(stroke) {
+    settle(stroke);
+    const begin = () => {
+      sound.currentTime = stroke.start;
+      sound.play();
+    };
+    if (sound.readyState > 0) begin();
+    else sound.addEventListener("loadedmetadata", begin, { once: true });
+  }
+
+  for (const stroke of strokes) {
+    stroke.button.addEventListener("click", () => (playing === stroke ? sound.pause() : play(stroke)));
+  }
+  sound.addEventListener("play", () => requestAnimationFrame(follow));
+  sound.addEventListener("pause", () => settle(null));
+  sound.addEventListener("ended", () => settle(null));
+  sound.addEventListener("seeked", show);
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") sound.pause();
+  });
+
+  // With a mouse or a finger the picture itself can be played; the list below does the same for the keyboard.
+  for (const piece of pieces) {
+    piece.addEventListener("click", (event) => {
+      const box = piece.getBoundingClientRect();
+      const start = Number(piece.dataset.start);
+      const now = start + ((event.clientX - box.left) / box.width) * (Number(piece.dataset.end) - start);
+      const stroke = strokes.find((each) => now >= each.start && now <= each.end);
+      if (stroke) play(stroke);
+    });
+  }
+})();
