@@ -23,13 +23,13 @@ from scipy.signal import resample_poly
 
 from .strings import Curve, Signal, points
 
-State = Literal["helmholtz", "multiple-slip", "raucous", "low-anomalous"]
+State = Literal["helmholtz", "multiple-slip", "raucous", "low-anomalous", "rest"]
 _OVER = 4  # simulated at four times the rate
 
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """A stretch of the run and what the string did in it."""
+    """A stretch of the run and what the string did in it; "rest": the bow stands still."""
 
     start_s: float
     end_s: float
@@ -131,7 +131,7 @@ def bow(
         speeds, weights, delays, gains, pole, impedance, torsion * impedance, mu_s, mu_d, v0
     )
     slips = _slips(slide, speeds, fast, frequency_hz)
-    spans = _spans(slide.reshape(-1, _OVER).mean(axis=1), slips, rate, frequency_hz)
+    spans = _spans(slide.reshape(-1, _OVER).mean(axis=1), np.abs(speeds[::_OVER]), slips, rate, frequency_hz)
     return Run(
         np.asarray(resample_poly(force, 1, _OVER)), rate, slips, spans, _settling(slips, spans, frequency_hz)
     )
@@ -166,14 +166,15 @@ def _state(slide: Signal, slips: Signal, period: float) -> State:
     return "raucous"
 
 
-def _spans(slide: Signal, slips: Signal, rate: int, frequency_hz: float) -> tuple[Truth, ...]:
+def _spans(slide: Signal, speed: Signal, slips: Signal, rate: int, frequency_hz: float) -> tuple[Truth, ...]:
     """Judge windows of max(0.12 s, 12 periods) every 20 ms and join equal neighbours."""
     period = rate / frequency_hz
     window, hop = round(max(0.12 * rate, 12 * period)), rate // 50
     states: list[State] = []
     for at in range(0, len(slide) - window + 1, hop):
         inside = slips[(slips >= at / rate) & (slips < (at + window) / rate)]
-        states.append(_state(slide[at : at + window], inside, period))
+        moves = np.median(speed[at : at + window]) > 0.005
+        states.append(_state(slide[at : at + window], inside, period) if moves else "rest")
     spans, at = [], 0
     for state, run in groupby(states):
         number = len(list(run))
