@@ -54,14 +54,23 @@ class ClipMeter:
         for channel, wave in enumerate(samples):
             if self._lossy:
                 self._add_windows(channel, wave)
-            for side, signed in enumerate((wave, -wave)):
-                self._peak[channel, side] = max(self._peak[channel, side], float(signed.max()))
-                self._add_flat(channel, side, signed)
+            equal = np.abs(np.diff(wave)) < _EQUAL
+            for side, peak in enumerate((wave.max(), -wave.min())):
+                self._peak[channel, side] = max(self._peak[channel, side], float(peak))
+                # Tops far below the recording's peak so far are not its limit.
+                lowest = max(0.5 * self._peak[channel, side], 0.05)
+                if peak > lowest:
+                    self._add_flat(channel, side, wave if side == 0 else -wave, equal, lowest)
 
-    def _add_flat(self, channel: int, side: int, wave: NDArray[np.float32]) -> None:
-        level = 0.5 * self._peak[channel, side]
-        equal = (np.abs(np.diff(wave)) < _EQUAL) & (wave[1:] > max(level, 0.05))
-        starts, ends = _runs(equal)
+    def _add_flat(
+        self,
+        channel: int,
+        side: int,
+        wave: NDArray[np.float32],
+        equal: NDArray[np.bool_],
+        lowest: float,
+    ) -> None:
+        starts, ends = _runs(equal & (wave[1:] > lowest))
         lengths = ends - starts + 1  # k equal neighbours are k + 1 samples
         keep = lengths >= _SHORTEST_RUN
         bins = np.minimum(wave[starts[keep]] * _BINS, _BINS).astype(np.int64)

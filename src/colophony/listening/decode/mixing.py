@@ -46,11 +46,13 @@ class Mixdown:
         return mono
 
     def _choose(self, samples: NDArray[np.float32]) -> NDArray[np.float32]:
+        # Variance, not square: a constant offset of one channel is no sound. All powers follow from
+        # the channels' covariance; the mean's power is the mean of all its entries.
         n = samples.shape[1]
-        # The variance, not the square: a constant offset of one channel is no sound.
-        self._channel_power = _FORGET * self._channel_power + n * samples.var(axis=1, dtype=np.float64)
-        mean_power = n * samples.mean(axis=0).var(dtype=np.float64)
-        self._mean_power = _FORGET * self._mean_power + float(mean_power)
+        sums = samples.sum(axis=1, dtype=np.float64)
+        covariance = (samples @ samples.T).astype(np.float64) - np.outer(sums, sums) / n
+        self._channel_power = _FORGET * self._channel_power + np.maximum(covariance.diagonal(), 0.0)
+        self._mean_power = _FORGET * self._mean_power + max(0.0, float(covariance.mean()))
         loudest = int(np.argmax(self._channel_power))
         on_mean = self._weights is self._mean
         limit = _KEEP_MEAN_ABOVE if on_mean else _BACK_TO_MEAN_ABOVE

@@ -274,6 +274,11 @@ class Recording:
                         yield frame.sample_rate, silent
                     if expected_s is None or abs(gap_s) > _STAMP_JITTER_S:
                         expected_s = stamp_s
+                elif self.container == "flac" and expected_s is not None:
+                    # Every intact frame of a FLAC file carries its place; one without it decodes to
+                    # noise, often at full scale.
+                    self.truncated = True
+                    samples = np.zeros_like(samples)
                 length_s = samples.shape[1] / frame.sample_rate
                 position_s += length_s
                 if expected_s is not None:
