@@ -30,9 +30,11 @@ def test_every_contract_is_kept() -> None:
 
 
 def test_a_broken_contract_is_noticed(tmp_path: Path) -> None:
-    """The check above can fail: physics that imports the command line breaks the layers, and click besides."""
+    """The check above can fail: physics that imports the command line breaks two contracts."""
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
-    shutil.copytree(ROOT / "src", tmp_path / "src", ignore=shutil.ignore_patterns("__pycache__", "*.flac", "*.ttf"))
+    shutil.copytree(
+        ROOT / "src", tmp_path / "src", ignore=shutil.ignore_patterns("__pycache__", "*.flac", "*.ttf")
+    )
     with (tmp_path / "src/colophony/physics/__init__.py").open("a", encoding="utf-8") as module:
         module.write("\nimport click\nimport colophony.app.cli\n")
     outcome = lint(tmp_path)

@@ -58,8 +58,8 @@ def _host(text: str) -> str:
 
 
 def _port(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 65535):
-        raise ValueError("must be a number from 1 to 65535")
+    if not (text.isascii() and text.isdigit() and int(text) <= 65535):
+        raise ValueError("must be a number from 0 to 65535")
     return int(text)
 
 
@@ -67,10 +67,8 @@ SETTINGS = (
     Setting("studio", "~/Colophony", "Folder that keeps students, takes and findings.", _folder),
     Setting("instrument", "", "What is played where a command does not say; empty: not known.", _instrument),
     Setting("reader", "teacher", "Whose words findings are said in.", _one_of(READERS)),
-    Setting(
-        "host", "127.0.0.1", "Address the studio's pages answer on; this one is this machine only.", _host
-    ),
-    Setting("port", "8417", "Port the studio's pages answer on.", _port),
+    Setting("host", "127.0.0.1", "Address of this machine that the studio's pages answer on.", _host),
+    Setting("port", "8427", "Port the studio's pages answer on; 0 takes any free one.", _port),
 )
 
 

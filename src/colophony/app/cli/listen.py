@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from colophony.app.cli import options
-from colophony.app.cli.outputs import check_outputs, write_whole
+from colophony.app.cli.outputs import check_outputs, whole_file
 from colophony.app.cli.progress import show_progress
 from colophony.app.settings import Settings
 from colophony.errors import ColophonyError
 
 if TYPE_CHECKING:
+    from colophony.listening.take import Stroke
+    from colophony.records.studio import Studio
     from colophony.teaching.findings import Findings, Reader
 
 
@@ -45,14 +51,19 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path),
     help="Write a page to look at and listen to.",
 )
+@click.option("--student", metavar="NAME", help="File the takes with this student of the studio.")
+@click.option(
+    "--accept-reference", is_flag=True, help="With --student: the tone is accepted as this player's own."
+)
+@options.studio_folder
 @options.reader
 @options.as_json
-@click.pass_obj
+@click.pass_context
 def listen(
-    settings: Settings,
+    context: click.Context,
     files: tuple[Path, ...],
     instrument: str | None,
-    size: str,
+    size: str | None,
     string: str | None,
     a4_hz: float | None,
     references: tuple[Path, ...],
@@ -60,51 +71,109 @@ def listen(
     first_bow: str | None,
     sheet: Path | None,
     html: Path | None,
+    student: str | None,
+    accept_reference: bool,
+    folder: Path | None,
     reader: Reader | None,
     as_json: bool,
 ) -> int:
     """Hear recordings of bowed strokes: what the string did, and what to change.
 
     Any format a phone makes will do. Several files are heard one after another; a bad one is named and
-    the others are still reported.
+    the others are still reported. With --student the takes are kept as far as consent allows, and heard
+    against that player's accepted tone.
     """
     check_outputs({"--sheet": (sheet, ".pdf"), "--html": (html, ".html")}, inputs=(*files, *references))
     if len(files) > 1 and (sheet or html):
         raise click.UsageError("--sheet and --html take one recording; hear the files one at a time")
+    if accept_reference and student is None:
+        raise click.UsageError("--accept-reference needs --student")
 
     from colophony.app import lesson
 
-    reader = reader or settings.reader
-    request = lesson.Request(
-        instrument=instrument or settings.instrument,
-        size=size,
-        string=string,
-        a4_hz=a4_hz,
-        reference_strokes=(),
-        expect=expect or (),
-        first_bow=first_bow,
-    )
-    if references:
-        request = replace(request, reference_strokes=lesson.listen_references(references, request))
+    settings: Settings = context.obj
+    with _pupil(context, folder, student, accept_reference=accept_reference) as pupil:
+        request = lesson.Request(
+            instrument=instrument or pupil.instrument or settings.instrument,
+            size=size or pupil.size or "4/4",
+            string=string,
+            a4_hz=a4_hz,
+            reference_strokes=pupil.reference_strokes,
+            expect=expect or (),
+            first_bow=first_bow,
+        )
+        if references:
+            more = lesson.listen_references(references, request)
+            request = replace(request, reference_strokes=(*pupil.reference_strokes, *more))
 
-    objects: list[dict[str, Any]] = []
-    failed = False
-    for file in files:
-        try:
-            with show_progress(file.name) as progress:
-                findings = lesson.hear(file, request, progress=progress)
-        except ColophonyError as error:
-            click.echo(f"colophony: {error}", err=True)
-            failed = True
-            continue
-        if as_json:
-            objects.append(_as_json(findings, reader))
-        else:
-            _print(findings, reader, first=file == files[0])
-        _write_outputs(findings, file, reader=reader, sheet=sheet, html=html)
+        objects: list[dict[str, Any]] = []
+        failed = False
+        for file in files:
+            try:
+                with show_progress(file.name) as progress:
+                    findings = pupil.hear(file, partial(lesson.hear, request=request, progress=progress))
+            except ColophonyError as error:
+                click.echo(f"colophony: {error}", err=True)
+                failed = True
+                continue
+            if as_json:
+                objects.append(_as_json(findings, reader or settings.reader))
+            else:
+                _print(findings, reader or settings.reader, first=file == files[0])
+            _write_outputs(findings, file, pupil, reader=reader or pupil.reader, sheet=sheet, html=html)
     if as_json and objects:
         click.echo(json.dumps(objects if len(files) > 1 else objects[0], allow_nan=False, indent=1))
     return int(failed)
+
+
+class _Nobody:
+    """A take of nobody in particular: it is heard, and nothing of it is kept."""
+
+    name: str | None = None
+    instrument: str | None = None
+    size: str | None = None
+    reader: Reader = "adult"  # who reads a sheet at home, most often
+    reference_strokes: tuple[Stroke, ...] = ()
+
+    def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
+        return hear(file)
+
+
+class _Pupil(_Nobody):
+    """A student of the studio: takes are kept as far as consent goes, and said so on standard error."""
+
+    def __init__(self, studio: Studio, name: str, *, accept_reference: bool) -> None:
+        self._studio, self._student = studio, studio.find_student(name)
+        self._accept = accept_reference
+        self.name, self.reader = self._student.name, self._student.reader
+        self.instrument, self.size = self._student.instrument, self._student.size
+        self.reference_strokes = tuple(studio.reference_strokes(self._student.id))
+
+    def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
+        from colophony.app.studio import hear_and_file
+
+        purpose = "reference" if self._accept else "practice"
+        heard = hear_and_file(self._studio, self._student, file, hear, purpose=purpose)
+        if heard.take is None:
+            why = f"{self.name} is a minor without consent; 'colophony studio consent' records it"
+            click.echo(f"not kept: {why}", err=True)
+        else:
+            if self._accept:
+                self._studio.accept_reference(heard.take.id, True)
+            kept = "recording and findings" if heard.kept == "sound" else "findings"
+            click.echo(f"kept for {self.name}: {kept}, take {heard.take.id}", err=True)
+        return heard.findings
+
+
+@contextmanager
+def _pupil(
+    context: click.Context, folder: Path | None, name: str | None, *, accept_reference: bool
+) -> Iterator[_Nobody]:
+    if name is None:
+        yield _Nobody()
+        return
+    with options.opened(context, folder) as studio:
+        yield _Pupil(studio, name, accept_reference=accept_reference)
 
 
 def _as_json(findings: Findings, reader: Reader) -> dict[str, Any]:
@@ -122,15 +191,18 @@ def _print(findings: Findings, reader: Reader, *, first: bool) -> None:
 
 
 def _write_outputs(
-    findings: Findings, file: Path, *, reader: Reader, sheet: Path | None, html: Path | None
+    findings: Findings, file: Path, pupil: _Nobody, *, reader: Reader, sheet: Path | None, html: Path | None
 ) -> None:
     if sheet is not None:
         from colophony.app.paper import make_sheet
 
-        write_whole(sheet, make_sheet(findings, reader=reader))
+        with whole_file(sheet) as path:
+            make_sheet(findings, path, student=pupil.name, date=date.today(), reader=reader)
         click.echo(f"sheet: {sheet}", err=True)
     if html is not None:
         from colophony.app.report import make_report
 
-        write_whole(html, make_report(findings, file, reader=reader).encode())
+        with whole_file(html) as path:
+            text = make_report(findings, sound=file, reader=reader, student=pupil.name)
+            path.write_text(text, encoding="utf-8")
         click.echo(f"page: {html}", err=True)

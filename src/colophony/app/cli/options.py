@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,8 +13,11 @@ from colophony import units
 from colophony.app.settings import A4_LIMITS_HZ, INSTRUMENTS, READERS
 from colophony.errors import InputError
 
+if TYPE_CHECKING:
+    from colophony.records.studio import Studio
+
 #: Sizes that are sold as such (common practice, no source).
-SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16")
+SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16", "1/32")
 STRINGS = ("C", "G", "D", "A", "E")
 
 
@@ -40,9 +46,7 @@ instrument = click.option(
     type=click.Choice(INSTRUMENTS),
     help="What was played; else the setting COLOPHONY_INSTRUMENT.",
 )
-size = click.option(
-    "--size", type=click.Choice(SIZES), default="4/4", show_default=True, help="Size of the instrument."
-)
+size = click.option("--size", type=click.Choice(SIZES), help="Size of the instrument; else 4/4.")
 string = click.option(
     "--string",
     type=click.Choice(STRINGS, case_sensitive=False),
@@ -60,10 +64,26 @@ as_json = click.option(
     "--json",
     "as_json",
     is_flag=True,
-    help="Machine-readable findings on standard output, nothing else there.",
+    help="Machine-readable answer on standard output, nothing else there.",
 )
 reader = click.option(
     "--reader",
     type=click.Choice(READERS),
     help="Whose words to use; else the setting COLOPHONY_READER (teacher).",
 )
+studio_folder = click.option(
+    "--studio",
+    "folder",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="The studio's folder; else the setting COLOPHONY_STUDIO.",
+)
+
+
+@contextmanager
+def opened(context: click.Context, folder: Path | None) -> Iterator[Studio]:
+    """Open the studio that an option or the settings name, for as long as the block lasts."""
+    from colophony.app.studio import open_studio
+
+    with open_studio(folder or context.obj.studio) as studio:
+        yield studio

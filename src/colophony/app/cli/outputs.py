@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import click
 
@@ -36,25 +37,19 @@ def check_outputs(outputs: Mapping[str, tuple[Path | None, str]], *, inputs: Ite
             raise InputError(f"{path} is a folder; give {option} the name of a file")
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that another program sees the old one or the new one, never a part."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.absolute().parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Lend a path to write to, and move what was written to ``path`` at the end of the block.
+
+    Another program sees the old file or the new one, never a part; after an error nothing is left over.
+    """
+    target = path.absolute()
+    with TemporaryDirectory(prefix=".colophony-", dir=target.parent) as folder:
+        draft = Path(folder) / target.name
+        yield draft
+        with draft.open("rb+") as stream:
             os.fsync(stream.fileno())
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
+        os.replace(draft, target)
 
 
 def _is_same_file(one: Path, other: Path) -> bool:

@@ -1,10 +1,127 @@
-"""``colophony studio``: the students, instruments and takes that are kept on this machine."""
+"""``colophony studio``: the pages, and the care of what is kept on this machine."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
+
+from colophony.app.cli import options, students
+from colophony.app.settings import Settings
 
 
 @click.group(short_help="Students, takes and pages on this machine.")
 def studio() -> None:
-    """Keep students, instruments and takes on this machine; serve the pages."""
+    """Keep students, takes and findings on this machine, and show them as pages in the browser.
+
+    Nothing leaves this machine unless you export or back it up.
+    """
+
+
+@studio.command(short_help="Open the pages in the browser.")
+@options.studio_folder
+@click.option("--host", help="Address to answer on; else the setting COLOPHONY_HOST (this machine only).")
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    help="Port; 0 takes any free one; else the setting COLOPHONY_PORT.",
+)
+@click.option("--browser/--no-browser", default=True, show_default=True, help="Open the browser.")
+@click.pass_obj
+def serve(settings: Settings, folder: Path | None, host: str | None, port: int | None, browser: bool) -> None:
+    """Serve the studio's pages to the browser of this machine until Ctrl-C."""
+    from colophony.app.web.serve import serve as serve_pages
+
+    serve_pages(
+        folder or settings.studio,
+        host=host or settings.host,
+        port=settings.port if port is None else port,
+        open_browser=browser,
+    )
+
+
+for command in students.COMMANDS:
+    studio.add_command(command)
+
+
+@studio.command(short_help="Look for damage; put right what can be.")
+@options.studio_folder
+@click.pass_context
+def check(context: click.Context, folder: Path | None) -> int:
+    """Look at every file and row, sweep what a dead run left, and report.
+
+    Exit status 1 when something is left for you to do.
+    """
+    with options.opened(context, folder) as kept:
+        problems = kept.check()
+    for problem in problems:
+        done = "put right: " if problem.repaired else ""
+        click.echo(f"{done}{problem.what}; {problem.remedy}" if problem.remedy else f"{done}{problem.what}")
+    open_problems = sum(not problem.repaired for problem in problems)
+    click.echo(f"{open_problems} to do." if open_problems else "All is well.")
+    return int(open_problems > 0)
+
+
+@studio.command(short_help="Copy the whole studio into one file.")
+@options.studio_folder
+@click.argument("to", type=click.Path(path_type=Path))
+@click.pass_context
+def backup(context: click.Context, folder: Path | None, to: Path) -> None:
+    """Copy the whole studio into the new file TO, or into a new file in the folder TO.
+
+    A backup holds recordings of your students: keep it as safe as the studio.
+    """
+    with options.opened(context, folder) as kept:
+        click.echo(f"backup: {kept.backup(to)}")
+
+
+@studio.command(short_help="Make a studio from a backup.")
+@options.studio_folder
+@click.argument("backup", type=click.Path(path_type=Path))
+@click.pass_obj
+def restore(settings: Settings, folder: Path | None, backup: Path) -> None:
+    """Make a studio from BACKUP, in a folder that holds none yet."""
+    from colophony.app.studio import restore_studio
+
+    target = folder or settings.studio
+    with restore_studio(backup, target) as kept:
+        click.echo(f"studio: {target}, {_count(len(kept.students()), 'student')}")
+
+
+@studio.command(short_help="Write all that is kept of a student to one file.")
+@options.studio_folder
+@click.argument("student")
+@click.argument("to", type=click.Path(path_type=Path))
+@click.pass_context
+def export(context: click.Context, folder: Path | None, student: str, to: Path) -> None:
+    """Write all that is kept of STUDENT to the new file TO, for the student or a parent to have."""
+    with options.opened(context, folder) as kept:
+        click.echo(f"export: {kept.export_student(kept.find_student(student).id, to)}")
+
+
+@studio.command(short_help="Erase a student, or one take.")
+@options.studio_folder
+@click.argument("student")
+@click.option("--take", "take_id", type=int, help="Only this take; its number is in 'studio takes'.")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@click.pass_context
+def erase(context: click.Context, folder: Path | None, student: str, take_id: int | None, yes: bool) -> None:
+    """Erase STUDENT with all that is kept of them, or one of their takes. It can't be undone.
+
+    Backups and exports made earlier still hold what is erased here.
+    """
+    from colophony.errors import StudioError
+
+    with options.opened(context, folder) as kept:
+        person = kept.find_student(student)
+        if take_id is not None and kept.take(take_id).student_id != person.id:
+            raise StudioError(f"take {take_id} is not one of {person.name}'s; 'studio takes' lists them")
+        what = f"take {take_id} of {person.name}" if take_id is not None else f"{person.name} and all takes"
+        if not yes:
+            click.confirm(f"Erase {what}?", abort=True, err=True)
+        gone = kept.erase_student(person.id) if take_id is None else kept.erase_take(take_id)
+    click.echo(f"erased: {what}" if gone else f"erased: {what}; the last of it at the next opening")
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

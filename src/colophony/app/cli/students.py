@@ -1,0 +1,201 @@
+"""Commands of ``colophony studio`` that are about a student: who, consent, takes."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from colophony.app.cli import options
+from colophony.app.settings import INSTRUMENTS, READERS
+
+if TYPE_CHECKING:
+    from colophony.records.domain import FiledTake, Student
+
+
+@click.command("students", short_help="List the students.")
+@options.studio_folder
+@options.as_json
+@click.pass_context
+def list_students(context: click.Context, folder: Path | None, as_json: bool) -> None:
+    """List the students with instrument and size, and what may be kept of their takes."""
+    with options.opened(context, folder) as kept:
+        rows = [
+            (student, _keeping(kept.may_keep(student.id), kept.may_keep_sound(student.id)))
+            for student in kept.students()
+        ]
+    if as_json:
+        click.echo(json.dumps([_student_json(student, keeping) for student, keeping in rows], indent=1))
+        return
+    for student, keeping in rows:
+        age = "minor" if student.minor else "of age"
+        click.echo(f"{student.name}: {student.instrument} {student.size}, {age}, kept: {keeping}")
+    if not rows:
+        click.echo("No students yet: colophony studio add NAME --instrument violin --minor")
+
+
+@click.command(short_help="Add a student.")
+@options.studio_folder
+@click.argument("name")
+@click.option("--instrument", required=True, type=click.Choice(INSTRUMENTS), help="What the student plays.")
+@options.size
+@click.option("--strings", type=options.Notes(), metavar="NOTES", help="Open strings from low to high.")
+@click.option(
+    "--minor/--of-age", default=True, show_default=True, help="A minor's takes are kept with consent only."
+)
+@click.option("--reader", type=click.Choice(READERS), default="adult", show_default=True, help="Whose words.")
+@click.pass_context
+def add(
+    context: click.Context,
+    folder: Path | None,
+    name: str,
+    instrument: Any,
+    size: str | None,
+    strings: tuple[str, ...] | None,
+    minor: bool,
+    reader: Any,
+) -> None:
+    """Add the student NAME."""
+    with options.opened(context, folder) as kept:
+        student = kept.add_student(
+            name, instrument=instrument, size=size or "4/4", strings=strings, minor=minor, reader=reader
+        )
+        may_keep = kept.may_keep(student.id)
+    click.echo(f"added: {student.name}, {student.instrument} {student.size}")
+    if not may_keep:
+        click.echo(
+            "Takes are heard and forgotten until a parent's consent is recorded: colophony studio consent"
+        )
+
+
+@click.command(short_help="Record that takes of a student may be kept.")
+@options.studio_folder
+@click.argument("student")
+@click.option("--given-by", required=True, help="Who gave it.")
+@click.option("--relation", required=True, help="What they are to the student: mother, father, herself.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Day it was given; else today.")
+@click.option("--findings-only", is_flag=True, help="Findings may be kept, recordings not.")
+@click.option("--note", default="", help="Anything to remember, such as where the paper lies.")
+@click.pass_context
+def consent(
+    context: click.Context,
+    folder: Path | None,
+    student: str,
+    given_by: str,
+    relation: str,
+    on: datetime | None,
+    findings_only: bool,
+    note: str,
+) -> None:
+    """Record the consent to keep takes of STUDENT. Who may give it is for local law to say."""
+    with options.opened(context, folder) as kept:
+        person = kept.find_student(student)
+        kept.record_consent(
+            person.id,
+            given_by=given_by,
+            relation=relation,
+            on=on.date() if on else date.today(),
+            keep_sound=not findings_only,
+            note=note,
+        )
+        keeping = _keeping(kept.may_keep(person.id), kept.may_keep_sound(person.id))
+    click.echo(f"consent recorded: {person.name}, kept: {keeping}")
+
+
+@click.command(short_help="Withdraw the consent.")
+@options.studio_folder
+@click.argument("student")
+@click.pass_context
+def withdraw(context: click.Context, folder: Path | None, student: str) -> None:
+    """Withdraw the consent for STUDENT: a minor's recordings are erased at once."""
+    with options.opened(context, folder) as kept:
+        person = kept.find_student(student)
+        outcome = kept.withdraw_consent(person.id, on=date.today())
+    erased = outcome.erased_sounds + outcome.erased_pending
+    click.echo(
+        f"consent withdrawn: {person.name}; recordings erased: {erased}, "
+        f"recordings still kept: {outcome.kept_sounds}, findings still kept: {outcome.kept_findings}"
+    )
+    if outcome.kept_findings:
+        click.echo(f'To erase those too: colophony studio erase "{person.name}"')
+
+
+@click.command(short_help="List a student's takes.")
+@options.studio_folder
+@click.argument("student")
+@options.as_json
+@click.pass_context
+def takes(context: click.Context, folder: Path | None, student: str, as_json: bool) -> None:
+    """List the takes of STUDENT, newest first."""
+    with options.opened(context, folder) as kept:
+        filed = kept.takes(kept.find_student(student).id)
+    if as_json:
+        click.echo(json.dumps([_take_json(take) for take in filed], indent=1))
+        return
+    for take in filed:
+        day = take.taken_at.astimezone().strftime("%Y-%m-%d %H:%M")
+        click.echo(f"{take.id}: {day}, {take.original_name}, {_describe(take)}")
+    if not filed:
+        click.echo("No takes yet: colophony listen FILE --student NAME")
+
+
+@click.command(short_help="Say whether a reference take's tone is accepted.")
+@options.studio_folder
+@click.argument("take_id", type=int, metavar="TAKE")
+@click.option("--no-longer", is_flag=True, help="Not any more.")
+@click.pass_context
+def accept(context: click.Context, folder: Path | None, take_id: int, no_longer: bool) -> None:
+    """Accept the tone of TAKE as this player's own: later takes are heard against it."""
+    with options.opened(context, folder) as kept:
+        take = kept.accept_reference(take_id, not no_longer)
+    click.echo(f"take {take.id}: {_describe(take)}")
+
+
+COMMANDS = (list_students, add, consent, withdraw, takes, accept)
+
+
+def _keeping(findings: bool, sound: bool) -> str:
+    return "recordings and findings" if sound else "findings" if findings else "nothing"
+
+
+def _describe(take: FiledTake) -> str:
+    words = ["reference, accepted" if take.accepted else take.purpose]
+    if take.status == "pending":
+        words.append("not heard yet")
+    if take.strokes is not None:
+        words.append("1 stroke" if take.strokes == 1 else f"{take.strokes} strokes")
+    if take.clean_share is not None:
+        words.append(f"{take.clean_share:.0%} clean")
+    if not take.sound_kept:
+        words.append("recording not kept")
+    return ", ".join(words)
+
+
+def _student_json(student: Student, keeping: str) -> dict[str, Any]:
+    return {
+        "name": student.name,
+        "instrument": student.instrument,
+        "size": student.size,
+        "strings": list(student.strings),
+        "minor": student.minor,
+        "reader": student.reader,
+        "kept": keeping,
+    }
+
+
+def _take_json(take: FiledTake) -> dict[str, Any]:
+    return {
+        "take": take.id,
+        "taken_at": take.taken_at.isoformat(),
+        "file": take.original_name,
+        "purpose": take.purpose,
+        "accepted": take.accepted,
+        "status": take.status,
+        "sound_kept": take.sound_kept,
+        "duration_s": take.duration_s,
+        "strokes": take.strokes,
+        "clean_share": take.clean_share,
+    }

@@ -1,0 +1,53 @@
+"""The names that other packages and programs may rely on, listed by hand."""
+
+from __future__ import annotations
+
+import importlib
+
+import pytest
+
+PUBLIC = {
+    "colophony.app.cli": {"main", "program"},
+    "colophony.app.contract": {"findings_to_json"},
+    "colophony.app.lesson": {"Request", "hear", "listen_references"},
+    "colophony.app.settings": {"SETTINGS", "Settings", "read_settings"},
+    "colophony.errors": {"ColophonyError", "InputError", "StudioError", "TakeError"},
+    "colophony.listening.take": {
+        *("Brightness", "Evidence", "Onset", "Span", "Steadiness", "Stroke", "Take", "ToneState", "Track"),
+    },
+    "colophony.teaching.findings": {"Advice", "Findings", "Say", "Summary"},
+    "colophony.units": {
+        *("ISO_16_A4_HZ", "hz_to_cents", "hz_to_midi", "hz_to_note"),
+        *("midi_to_hz", "midi_to_note", "note_to_hz", "note_to_midi"),
+    },
+}
+
+
+@pytest.mark.parametrize("module", sorted(PUBLIC))
+def test_names_are_there_and_documented(module: str) -> None:
+    """Every public name exists, and says what it is."""
+    loaded = importlib.import_module(module)
+    for name in PUBLIC[module]:
+        value = getattr(loaded, name)
+        if callable(value):
+            assert value.__doc__, f"{module}.{name} has no docstring"
+
+
+@pytest.mark.parametrize("module", sorted(PUBLIC))
+def test_nothing_else_is_offered(module: str) -> None:
+    """What a module defines beside its public names begins with an underscore, or ``__all__`` lists them."""
+    loaded = importlib.import_module(module)
+    offered = getattr(loaded, "__all__", None)
+    if offered is not None:
+        assert set(offered) == PUBLIC[module]
+        return
+    defined = {
+        name
+        for name, value in vars(loaded).items()
+        if not name.startswith("_") and callable(value) and getattr(value, "__module__", "") == module
+    }
+    assert defined <= PUBLIC[module] | SMALL_PRINT.get(module, set())
+
+
+#: Helpers that are public for their neighbours in the same package only.
+SMALL_PRINT = {"colophony.app.settings": {"Setting"}}
