@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from studio_samples import add_consented, write_recording
 
 from colophony.records.domain import Student
 from colophony.records.studio import Studio
+from studio_samples import add_consented, write_recording
 
 
 @pytest.fixture

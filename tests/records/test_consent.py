@@ -6,11 +6,11 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
-from studio_samples import NOON, TODAY, add_consented, files_with, make_findings
 
 from colophony.errors import StudioError
 from colophony.records.domain import Consent, Student
 from colophony.records.studio import Studio
+from studio_samples import NOON, TODAY, add_consented, files_with, make_findings
 
 
 def test_who_is_not_known_to_be_of_age_counts_as_a_minor(studio: Studio) -> None:

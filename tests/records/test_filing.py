@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from studio_samples import NAME, NOON, TODAY, add_consented, files_with, make_findings, write_recording
 
 from colophony.errors import InputError, StudioError
 from colophony.records.domain import Student
 from colophony.records.studio import Studio
+from studio_samples import NAME, NOON, TODAY, add_consented, files_with, make_findings, write_recording
 
 
 def test_a_filed_take_keeps_its_sound_and_its_findings(
@@ -164,7 +164,9 @@ def test_findings_that_do_not_match_their_strokes_are_refused_and_the_earlier_on
     assert studio.findings(filed.id).take.file == "good"
 
 
-def test_numbers_of_erased_takes_are_not_given_again(studio: Studio, student: Student, tmp_path: Path) -> None:
+def test_numbers_of_erased_takes_are_not_given_again(
+    studio: Studio, student: Student, tmp_path: Path
+) -> None:
     """An old link to an erased take must not open another child's."""
     first = studio.receive_take(student.id, write_recording(tmp_path, "1", b"1"), taken_at=NOON)
     studio.erase_take(first.id)
@@ -177,7 +179,7 @@ def test_numbers_of_erased_takes_are_not_given_again(studio: Studio, student: St
 def test_erasing_a_student_leaves_no_byte_of_name_or_sound(
     studio: Studio, student: Student, tmp_path: Path
 ) -> None:
-    """Deleted rows linger in SQLite's free pages and log until both are rewritten (sqlite.org, secure_delete)."""
+    """Deleted rows linger in SQLite's free pages and log until both are rewritten (sqlite.org)."""
     other = add_consented(studio, "Ben Thistlewood")
     for number in range(30):
         content = f"secret sound {number} ".encode()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import unicodedata
 
 import pytest
@@ -56,7 +57,7 @@ def test_open_strings_stand_in_fifths() -> None:
     """The violin family is tuned in fifths, seven semitones apart (common practice, no source)."""
     for strings in OPEN_STRINGS.values():
         pitches = [note_to_midi(string) for string in strings]
-        assert [high - low for low, high in zip(pitches, pitches[1:], strict=False)] == [7, 7, 7]
+        assert [high - low for low, high in itertools.pairwise(pitches)] == [7, 7, 7]
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ import io
 import types
 import typing
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
@@ -105,5 +106,5 @@ def unpack_track(block: bytes | None) -> Track | None:
     try:
         with np.load(io.BytesIO(block), allow_pickle=False) as arrays:
             return Track(**{field.name: arrays[field.name] for field in fields(Track)})
-    except (ValueError, KeyError, OSError, zipfile.BadZipFile) as error:
+    except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, zlib.error) as error:
         raise StudioError("stored findings cannot be read (track): hear the recording again") from error
