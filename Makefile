@@ -31,8 +31,7 @@ $(DEV): $(SETUP) requirements-dev.lock
 	@touch $@
 
 demo: $(SETUP) ## Hear the bundled recordings; print the findings, write sheet and page to out/
-	@mkdir -p out
-	@$(BIN)/python -m colophony.app.demo out
+	@$(BIN)/colophony demo --out out
 
 studio: $(SETUP) ## Open the studio's pages in the browser (Ctrl-C ends it)
 	@$(BIN)/colophony studio serve --open
@@ -47,7 +46,7 @@ check: $(DEV) ## Format, lint, types, layers, tests, docs
 	$(BIN)/lint-imports
 	$(BIN)/python -m pytest $(PYTEST_FLAGS) tests
 
-docs: $(DEV) ## Write docs/commands.md and the tone table of the README again from the program
+docs: $(DEV) ## Write docs/commands.md and the README's output again from the program
 	@$(BIN)/python tools/make_docs.py
 
 bench: $(DEV) ## Measure speed and memory

@@ -1,7 +1,14 @@
-"""Writes ``docs/commands.md`` from the program itself: ``make docs``; a test sees that it was done."""
+"""Writes ``docs/commands.md`` and the output in the README from the program: ``make docs``.
+
+``tests/test_docs.py`` sees that it was done.
+"""
 
 from __future__ import annotations
 
+import os
+import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +19,9 @@ from colophony.app.settings import SETTINGS
 
 ROOT = Path(__file__).parent.parent
 COMMANDS = ROOT / "docs/commands.md"
+README = ROOT / "README.md"
+TAKE = "synthetic-violin-pressed-bow.m4a"
+_OUTPUT = re.compile(r"(?<=-->\n```text\n).*?(?=```\n<!-- end of output -->)", re.DOTALL)
 
 
 def commands_page() -> str:
@@ -53,6 +63,32 @@ def every_command(
             yield from every_command(command.commands[member], member, context)
 
 
+def shown_output(readme: str) -> str:
+    """Return the output that a text of the README shows."""
+    match = _OUTPUT.search(readme)
+    assert match is not None, "the README has no block between the marks"
+    return match[0]
+
+
+def true_output() -> str:
+    """Return what ``colophony listen`` says of the demonstration's computed take, 88 columns wide."""
+    command = [sys.executable, "-m", "colophony", "listen", TAKE, "--instrument", "violin"]
+    settings = {name: value for name, value in os.environ.items() if not name.startswith("COLOPHONY_")}
+    answer = subprocess.run(
+        command,
+        cwd=ROOT / "src/colophony/app/demo",
+        env=settings | {"COLUMNS": "88", "PYTHONIOENCODING": "utf-8"},
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    return "".join(f"{line.rstrip()}\n" for line in answer.stdout.splitlines())
+
+
 if __name__ == "__main__":
+    readme = README.read_text(encoding="utf-8")
+    output = true_output()
+    README.write_text(_OUTPUT.sub(lambda _: output, readme), encoding="utf-8")
+    print(f"written: {README.relative_to(ROOT)}")
     COMMANDS.write_text(commands_page(), encoding="utf-8")
     print(f"written: {COMMANDS.relative_to(ROOT)}")

@@ -1,4 +1,4 @@
-"""Commands that keep: ``listen --student`` and ``studio``; what the studio itself does is tested beside it."""
+"""Commands that keep: ``listen --student`` and ``studio``; the studio itself is tested beside it."""
 
 from __future__ import annotations
 

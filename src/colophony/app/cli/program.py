@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 from colophony import __version__
+from colophony.app.cli.demo import demo
 from colophony.app.cli.listen import listen
 from colophony.app.cli.studio import studio
 from colophony.app.settings import read_settings
@@ -30,6 +31,7 @@ def program(context: click.Context) -> None:
 
 
 program.add_command(listen)
+program.add_command(demo)
 program.add_command(studio)
 
 

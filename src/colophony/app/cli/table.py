@@ -30,11 +30,14 @@ SIGNS = {
     ToneState.STEADY: "~~~~",
     ToneState.UNSURE: ".. .",
 }
+#: The words of `colophony.app.look.bowing.ADVICE_WORDS`, short enough for a column.
 _TURNS = {
     ("distance", "nearer"): "nearer the bridge",
     ("distance", "farther"): "farther from the bridge",
+    ("speed", "more"): "faster bow",
+    ("speed", "less"): "slower bow",
     ("tilt", "flatter"): "flatter hair",
-    ("tilt", "steeper"): "tilt the hair more",
+    ("tilt", "steeper"): "steeper hair",
 }
 _WAYS = {"one": ">", "other": "<"}
 UNKNOWN = "-"
