@@ -1,0 +1,100 @@
+"""What listening must get right on a recording of one good bowed note, as a list of misses in words.
+
+Used by tests/listening/test_recordings.py on the excerpts and by tools/check_recordings.py on whole packages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from colophony.listening.take import Stroke, Take, ToneState
+from colophony.teaching.advice import judge
+from colophony.units import hz_to_cents
+
+GOOD = (ToneState.HELMHOLTZ, ToneState.STEADY)
+#: A verdict below this is no verdict.
+CONFIDENT = 0.5
+#: Two trackers of different make differ by a cent or two; a fifth of a comma is not heard.
+PITCH_CENTS = 5.0
+CHANGE_S = 0.06
+LEAST_CLEAN = 0.99
+#: Strokes shorter than this are edges.
+STROKE_S = 0.5
+
+
+@dataclass(frozen=True)
+class Pitches:
+    """The centre of a stretch by two independent trackers, Hz."""
+
+    pyin_hz: float
+    harvest_hz: float
+
+    def off_cents(self, heard_hz: float) -> float:
+        """Return how far outside the trackers' own span a pitch lies, in cents; 0 within it."""
+        low, high = sorted((self.pyin_hz, self.harvest_hz))
+        if heard_hz > high:
+            return hz_to_cents(heard_hz, high)
+        return min(0.0, hz_to_cents(heard_hz, low))
+
+
+def long_strokes(take: Take, least_s: float = STROKE_S) -> list[Stroke]:
+    """Return the strokes that are no mere edges."""
+    return [s for s in take.strokes if s.end_s - s.start_s >= least_s]
+
+
+def state_share(
+    take: Take, start_s: float, end_s: float, states: Sequence[ToneState], confident: float = 0.0
+) -> float:
+    """Return the share of the time between two moments that the take gives to some states."""
+    within = 0.0
+    for span in (span for stroke in take.strokes for span in stroke.spans):
+        if span.state in states and span.confidence >= confident:
+            within += max(0.0, min(span.end_s, end_s) - max(span.start_s, start_s))
+    return within / (end_s - start_s)
+
+
+def wrong_notes(take: Take, note: str) -> list[str]:
+    """Return a miss for each long stroke with another note's name, or when no stroke has the note."""
+    heard = [s.note for s in long_strokes(take)]
+    misses = [f"note {name} heard for {note}" for name in heard if name not in (note, None)]
+    return misses or ([] if note in heard else [f"note {note} not heard"])
+
+
+def wrong_changes(take: Take, changes_s: Sequence[float], *, all_of_them: bool = True) -> list[str]:
+    """Return a miss for each change of bow missed (or only late), and for each heard where none was."""
+    heard = [s.start_s for s in take.strokes if s.reversal]
+    misses = []
+    for at in changes_s:
+        nearest = min((abs(t - at) for t in heard), default=99.0)
+        if nearest > CHANGE_S and (all_of_them or nearest < 0.5):
+            misses.append(
+                f"change of bow at {at:.2f} s "
+                + ("not heard" if nearest > 0.5 else f"{1000 * nearest:.0f} ms off")
+            )
+    misses += [
+        f"change of bow heard at {t:.2f} s" for t in heard if all(abs(t - at) > 0.5 for at in changes_s)
+    ]
+    return misses
+
+
+def unclean(take: Take, start_s: float, end_s: float) -> list[str]:
+    """Return a miss when less than `LEAST_CLEAN` of a good tone, 0.1 s off its ends, is heard as clean."""
+    share = state_share(take, start_s + 0.1, end_s - 0.1, GOOD)
+    return [] if share >= LEAST_CLEAN else [f"only {share:.1%} heard as clean"]
+
+
+def accused(take: Take, start_s: float, end_s: float) -> list[str]:
+    """Return a miss when over 1 % of a good tone is confidently given to a fault."""
+    faults = [s for s in ToneState if s not in (*GOOD, ToneState.UNSURE)]
+    misses = []
+    for state in faults:
+        share = state_share(take, start_s + 0.1, end_s - 0.1, [state], CONFIDENT)
+        if share > 1 - LEAST_CLEAN:
+            misses.append(f"{share:.1%} heard as {state}")
+    return misses
+
+
+def advised(take: Take) -> list[str]:
+    """Return a miss for each piece of advice: good tone needs none."""
+    return [f"advice against {a.fault}" for stroke in judge(take).advice for a in stroke]
