@@ -10,6 +10,8 @@ from collections.abc import Generator
 
 import pytest
 
+pytest_plugins = ("browser",)
+
 _SKIPPING_FORBIDDEN = os.environ.get("COLOPHONY_NO_SKIP") == "1"
 
 

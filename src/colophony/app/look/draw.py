@@ -22,14 +22,15 @@ from colophony.listening.take import Span, Stroke, Take
 
 WIDTH, HEIGHT = 440.0, 104.0  #: of one piece, in drawing units
 _MIDDLE, _REACH = 50.0, 26.0
-_PERIOD = 4.6  #: drawing units for one period of a motion
+_STEP = 4.6  #: drawing units for a motion's length of 1
 _PIECE_SECONDS = (6.0, 10.0, 15.0, 30.0, 60.0)
-_MOST_PIECES = 24
+_MOST_PIECES = 36
+_LETTER = 9.0  #: room for one letter of a label
 _QUIETEST = 0.16  #: of the reach: a soft stroke still shows its motion
 
 
 def piece_seconds(duration_s: float) -> float:
-    """Length in s of one piece of the picture: two pieces for a short take, at most 24 up to 24 minutes."""
+    """Length in s of one piece of the picture: two pieces for a short take, at most 36 for any."""
     if duration_s <= 2 * _PIECE_SECONDS[0]:
         return max(duration_s / 2, 0.5)
     for seconds in _PIECE_SECONDS:
@@ -69,12 +70,12 @@ def _motion_path(
     """Path data of a span's motion between two times; ``x_of`` is drawing units a second."""
     motion = SIGNS[span.state].motion
     width = (end_s - start_s) * x_of
-    period = min(_PERIOD, width / motion.periods)
+    step = min(_STEP, width / motion.length)
     left = (start_s - origin_s) * x_of
     points: list[list[tuple[float, float]]] = []
-    for k in range(math.ceil(width / (period * motion.periods) - 1e-6)):
+    for k in range(math.ceil(width / (step * motion.length) - 1e-6)):
         for line in motion.lines:
-            moved = [((k * motion.periods + x) * period, y) for x, y in line]
+            moved = [((k * motion.length + x) * step, y) for x, y in line]
             kept = [(x, y) for x, y in moved if x <= width + 1e-6]
             if len(kept) < min(2, len(line)):
                 continue
@@ -179,18 +180,21 @@ def _drawn_span(
 
 
 def _labels(stroke: Stroke, index: int | None, x_of: float, t0: float, theme: Theme | None) -> str:
+    """Bow mark and number above, note below, each only where it fits over its own stroke."""
     x = (stroke.start_s - t0) * x_of
-    width = (stroke.end_s - stroke.start_s) * x_of
+    width = min((stroke.end_s - t0) * x_of, WIDTH) - x
     parts = []
-    mark = _bow_mark(stroke, x + 1)
-    if mark and width >= 9:
+    mark = _bow_mark(stroke, x + 1) if width >= _LETTER else ""
+    if mark:
         parts.append(
             f'<path class="c-ink" d="{mark}" fill="none" stroke="{_paint("ink", theme)}" stroke-width="1.6"/>'
         )
-    if index is not None and width >= 8 + 7 * len(str(index)):
-        parts.append(_text(str(index), x + (13 if mark else 0), 18.0, "quiet", theme, size=15))
-    if stroke.note and width >= 22:
-        parts.append(_text(note(stroke.note), x, 92.0, "ink", theme, size=16))
+    indent = 13.0 if mark else 0.0
+    if index is not None and width >= indent + _LETTER * len(str(index)):
+        parts.append(_text(str(index), x + indent, 18.0, "quiet", theme, size=14))
+    name = note(stroke.note)
+    if stroke.note and width >= _LETTER * len(name):
+        parts.append(_text(name, x, 92.0, "ink", theme, size=15))
     return "".join(parts)
 
 

@@ -31,6 +31,14 @@ def seconds(value: float | None) -> str:
     return with_unit(value, "s", 1)
 
 
+def duration(value: float) -> str:
+    """How long a take is: ``11.6 s``, from a minute on ``7 min 6 s``."""
+    if value < 60.0:
+        return seconds(value)
+    minutes, rest = divmod(round(value), 60)
+    return f"{minutes}{_THIN}min {rest}{_THIN}s"
+
+
 def clock(value: float) -> str:
     """A place in a take: ``0:03.5`` below ten minutes, minutes and whole seconds from there on."""
     tenths = round(value * 10)
@@ -62,14 +70,22 @@ def note(name: str | None) -> str:
     return name[0] + name[1:].replace("#", "♯").replace("b", "♭")
 
 
-FILTERS: Mapping[str, Callable[..., str]] = MappingProxyType(
+def first_sentence(text: str) -> tuple[str, str]:
+    """A text parted behind its first sentence; the second part is empty when there is but one."""
+    head, stop, tail = text.partition(". ")
+    return (head + stop.strip(), tail) if tail else (text, "")
+
+
+FILTERS: Mapping[str, Callable[..., object]] = MappingProxyType(
     {
         "seconds": seconds,
+        "duration": duration,
         "clock": clock,
         "cents": cents,
         "decibels": decibels,
         "percent": percent,
         "note": note,
         "with_unit": with_unit,
+        "first_sentence": first_sentence,
     }
 )

@@ -26,12 +26,13 @@ Line = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Motion:
-    """A motion to be repeated: ``lines`` of points (periods of the note, height from -1 to 1).
+    """A motion to be repeated: ``lines`` of points (along, height from -1 to 1); one point alone is a dot.
 
-    A line of one point is a dot. ``periods`` is the length after which the motion repeats.
+    ``length`` is how far along the motion repeats. A sign is 8 long; a period of the note takes 2, in the
+    motion with several slips 8/3, so that its small tooth stays visible.
     """
 
-    periods: float
+    length: float
     lines: tuple[Line, ...]
 
 
@@ -39,7 +40,7 @@ class Motion:
 class Sign:
     """A tone state as a reader meets it: the word beside the sign, and the motion it is drawn from.
 
-    ``motion`` repeats along a take; ``drawing`` is the sign itself, eight periods wide.
+    ``motion`` repeats along a take; ``drawing`` is the sign itself, 8 long.
     """
 
     state: ToneState
@@ -85,12 +86,12 @@ def _speckle(periods: int, per_period: int) -> tuple[Line, ...]:
     return tuple(dots)
 
 
-def _repeat(motion: Motion, periods: float) -> tuple[Line, ...]:
-    """The motion laid end to end over a number of periods; unbroken lines are joined."""
+def _repeat(motion: Motion, length: float) -> tuple[Line, ...]:
+    """The motion laid end to end over a length; unbroken lines are joined."""
     lines: list[Line] = []
-    for k in range(round(periods / motion.periods)):
+    for k in range(round(length / motion.length)):
         for line in motion.lines:
-            moved = tuple((x + k * motion.periods, y) for x, y in line)
+            moved = tuple((x + k * motion.length, y) for x, y in line)
             if lines and len(line) > 1 and lines[-1][-1] == moved[0]:
                 lines[-1] = lines[-1] + moved[1:]
             else:

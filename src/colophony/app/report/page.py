@@ -42,6 +42,7 @@ class _Row:
     advice: tuple[Advice, ...]
     in_short: str
     same_as: int | None
+    reasons: tuple[str, ...]
     evidence: tuple[Say, ...]
     figures: list[tuple[str, str]]
     playable: bool
@@ -114,6 +115,7 @@ def _rows(findings: Findings, carried: CarriedSound | None) -> list[_Row]:
                 advice=advice,
                 in_short=", or ".join(shorts).lower(),
                 same_as=first if advice and first != number else None,
+                reasons=tuple(dict.fromkeys(item.why for item in advice if item.why)),
                 evidence=tuple(_thoughts(stroke.evidence)),
                 figures=words.figures(stroke),
                 playable=carried is not None and stroke.end_s <= carried.seconds + 0.05,

@@ -9,10 +9,18 @@
     const [start, end] = button.dataset.play.split(" ").map(Number);
     return { button, start, end, line: button.closest(".stroke") };
   });
+  const whole = document.querySelector("#play-take");
+  const place = document.querySelector("#place");
   let playing = null;
 
   for (const { button } of strokes) button.hidden = false;
+  whole.hidden = false;
   document.documentElement.classList.add("can-play");
+
+  function clock(seconds) {
+    const tenths = Math.round(seconds * 10);
+    return `${Math.floor(tenths / 600)}:${String(Math.floor((tenths % 600) / 10)).padStart(2, "0")}.${tenths % 10}`;
+  }
 
   const mark = document.createElementNS("http://www.w3.org/2000/svg", "path");
   for (const [name, value] of Object.entries({ class: "playhead", stroke: "currentColor", "stroke-width": "2" })) {
@@ -21,8 +29,9 @@
 
   function show() {
     const now = sound.currentTime;
+    if (Number.isFinite(sound.duration)) place.textContent = `${clock(now)} of ${clock(sound.duration)}`;
     const piece = pieces.find((svg) => now >= Number(svg.dataset.start) && now < Number(svg.dataset.end));
-    if (!piece) return mark.remove();
+    if (!piece || (sound.paused && now === 0)) return mark.remove();
     const start = Number(piece.dataset.start);
     const x = (WIDTH * (now - start)) / (Number(piece.dataset.end) - start);
     mark.setAttribute("d", `M${x.toFixed(1)} 20V80`);
@@ -31,6 +40,7 @@
 
   function settle(stroke) {
     playing = stroke;
+    whole.setAttribute("aria-pressed", String(!stroke && !sound.paused));
     for (const each of strokes) {
       each.button.setAttribute("aria-pressed", String(each === stroke));
       each.line.classList.toggle("sounding", each === stroke);
@@ -59,9 +69,16 @@
   for (const stroke of strokes) {
     stroke.button.addEventListener("click", () => (playing === stroke ? sound.pause() : play(stroke)));
   }
+  whole.addEventListener("click", () => {
+    if (!playing && !sound.paused) return sound.pause();
+    settle(null);
+    sound.play();
+    settle(null);
+  });
   sound.addEventListener("play", () => requestAnimationFrame(follow));
   sound.addEventListener("pause", () => settle(null));
   sound.addEventListener("ended", () => settle(null));
+  sound.addEventListener("loadedmetadata", show);
   sound.addEventListener("seeked", show);
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape") sound.pause();
