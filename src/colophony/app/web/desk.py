@@ -1,0 +1,258 @@
+"""What every page works with: the studio, the takes that pass through unkept, and the queue of hearings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from colophony.app.studio import under_name
+from colophony.app.web.forms import TakeForm
+from colophony.app.web.queue import Hearing, HearingQueue
+from colophony.app.web.unkept import UnkeptTake, UnkeptTakes
+from colophony.errors import InputError, StudioError
+from colophony.records.domain import FiledTake, Purpose, Student
+from colophony.records.studio import Studio
+from colophony.teaching.findings import Findings
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+PAGES = ({"href": "/lesson", "label": "Lesson"}, {"href": "/studio", "label": "Studio"})
+#: Sentences after a change, by the word in the address: nothing from an address is ever shown itself.
+DONE = {
+    "added": "The student is in the studio.",
+    "changed": "The change is kept.",
+    "consent": "The consent is recorded. Takes are kept from now on.",
+    "withdrawn": "The consent is withdrawn. No further take is kept.",
+    "take-erased": "The take is erased, with its sound and its findings.",
+    "student-erased": "The student is erased, with every take.",
+    "forgotten": "The take is forgotten.",
+    "accepted": "This is now the tone that later takes are heard against.",
+    "repeat": "That one is erased. Play it again.",
+    "direction": "The strokes are named down and up.",
+    "called-off": "The listening was called off.",
+}
+
+
+class NotThereError(StudioError):
+    """A page was asked for that is not, or no longer, there."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTake:
+    """A heard take on a page, kept in the studio or passing through.
+
+    ``ref`` stands for it in addresses: its number, or the key of an unkept take.
+    """
+
+    ref: str
+    student: Student
+    name: str
+    taken_at: datetime
+    findings: Findings
+    kept: FiledTake | None
+    unkept: UnkeptTake | None
+
+    @property
+    def has_sound(self) -> bool:
+        """Whether the take can be listened to."""
+        if self.kept is not None:
+            return self.kept.sound_kept
+        return self.unkept is not None and self.unkept.sound is not None
+
+
+@dataclass(slots=True)
+class Desk:
+    """One server's studio and what is going on in it."""
+
+    studio: Studio
+    queue: HearingQueue
+    unkept: UnkeptTakes
+    templates: Environment
+    upload_limit: int
+    now: Callable[[], datetime] = lambda: datetime.now(UTC)
+
+    # Pages
+
+    def page(self, request: Request, template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+        """Return the template of that name as a page. ``line`` is the one line about what went wrong."""
+        common: dict[str, Any] = {
+            "pages": PAGES,
+            "here": "/studio" if request.url.path.startswith("/stud") else "/lesson",
+            "done": DONE.get(request.query_params.get("done", "")),
+            "line": None,
+            "upload_limit": self.upload_limit,
+        }
+        text = self.templates.get_template(f"{template}.html.j2").render(**common | values)
+        return HTMLResponse(text, status)
+
+    # Takes on their way in
+
+    def take_in(
+        self,
+        student: Student,
+        file: Path,
+        *,
+        name: str,
+        form: TakeForm,
+        purpose: Purpose,
+        hold: ExitStack,
+        back: str,
+    ) -> Hearing:
+        """Queue a sent recording: stored first where its sound may be kept, else passing through.
+
+        ``hold`` removes ``file`` when closed; it is closed here or by the take that passes through.
+        Raises `InputError` when too many takes wait, or a reference take is sent that may not be kept.
+        """
+        self.queue.check_room()
+        taken_at = self.now()
+        if self.studio.may_keep_sound(student.id):
+            filed = self.studio.receive_take(
+                student.id, file, taken_at=taken_at, purpose=purpose, original_name=name
+            )
+            hold.close()
+            return self.hear_kept(filed, student, form, back=back)
+        if purpose == "reference" and not self.studio.may_keep(student.id):
+            raise InputError(
+                "A reference take must be kept, and no consent is recorded yet: record it first."
+            )
+        take = self.unkept.add(student, file, name=name, taken_at=taken_at, purpose=purpose, hold=hold)
+        return self.hear_unkept(take, form, back=back)
+
+    def hear_kept(self, filed: FiledTake, student: Student, form: TakeForm, *, back: str) -> Hearing:
+        """Queue a received take, for the first time or again."""
+
+        def heard(findings: Findings) -> str:
+            self.studio.file_findings(filed.id, under_name(findings, filed.original_name))
+            return f"/takes/{filed.id}"
+
+        return self._hear(
+            self.studio.recording(filed.id),
+            student,
+            form,
+            title=filed.original_name,
+            back=back,
+            ref=str(filed.id),
+            heard=heard,
+        )
+
+    def hear_unkept(self, take: UnkeptTake, form: TakeForm, *, back: str) -> Hearing:
+        """Queue a take that passes through."""
+        if take.file is None:
+            raise InputError("This take has been heard already.")
+
+        file = take.file
+
+        def heard(findings: Findings) -> str:
+            findings = under_name(findings, take.name)
+            if self.studio.may_keep(take.student.id):  # the findings, not the sound
+                filed = self.studio.file_take(
+                    take.student.id,
+                    file,
+                    findings,
+                    taken_at=take.taken_at,
+                    purpose=take.purpose,
+                    original_name=take.name,
+                )
+                self.unkept.forget(take.key)
+                return f"/takes/{filed.id}"
+            if not self.unkept.heard(take.key, findings):
+                raise InputError("This take was forgotten before it was heard: send it again.")
+            return f"/takes/{take.key}"
+
+        return self._hear(
+            take.file, take.student, form, title=take.name, back=back, ref=take.key, heard=heard
+        )
+
+    def _hear(
+        self,
+        file: Path,
+        student: Student,
+        form: TakeForm,
+        *,
+        title: str,
+        back: str,
+        ref: str,
+        heard: Callable[[Findings], str],
+    ) -> Hearing:
+        from colophony.app.lesson import Request as HearingRequest
+
+        request = HearingRequest(
+            instrument=student.instrument,
+            size=student.size,
+            string=form.string,
+            a4_hz=form.a4_hz,
+            reference_strokes=tuple(self.studio.reference_strokes(student.id)),
+            expect=form.expect,
+            first_bow=form.first_bow,
+        )
+        hearing = Hearing(
+            file, request, title=title, back=back, ref=ref, student_id=student.id, form=form, heard=heard
+        )
+        self.queue.add(hearing)
+        return hearing
+
+    # Takes that are heard
+
+    def shown(self, ref: str) -> ShownTake:
+        """Return the heard take that ``ref`` stands for. Raises `NotThereError`."""
+        if is_number(ref):
+            filed = self.studio.take(int(ref))
+            if filed.status == "pending":
+                raise NotThereError(
+                    "This take has not been heard yet: open its student's page and have it heard."
+                )
+            student = self.studio.student(filed.student_id)
+            findings = self.studio.findings(filed.id)
+            return ShownTake(ref, student, filed.original_name, filed.taken_at, findings, filed, None)
+        take = self.unkept.find(ref)
+        if take is None or take.findings is None:
+            raise NotThereError(
+                "This take was not kept and is forgotten by now. Send it again to hear it again."
+            )
+        return ShownTake(ref, take.student, take.name, take.taken_at, take.findings, None, take)
+
+    def kept(self, ref: str) -> FiledTake:
+        """Return the kept take that ``ref`` stands for, heard or not. Raises `NotThereError`."""
+        if not is_number(ref):
+            raise NotThereError("This take is not kept; it will be forgotten by itself.")
+        return self.studio.take(int(ref))
+
+    def sound(self, ref: str) -> tuple[str, Path | bytes]:
+        """Return a take's file name and sound, on disk or in memory, heard or not. Raises `NotThereError`."""
+        if is_number(ref):
+            filed = self.studio.take(int(ref))
+            if not filed.sound_kept:
+                raise NotThereError("The sound of this take is not kept, only its findings.")
+            return filed.original_name, self.studio.recording(filed.id)
+        take = self.unkept.find(ref)
+        sound = None if take is None else take.file or take.sound
+        if take is None or sound is None:
+            raise NotThereError("The sound of this take is not kept and is forgotten by now.")
+        return take.name, sound
+
+    def change(self, take: ShownTake, findings: Findings) -> None:
+        """Show other findings for the same take from now on."""
+        if take.kept is not None:
+            self.studio.file_findings(take.kept.id, findings)
+        else:
+            self.unkept.change(take.ref, findings)
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk of the server that a request reached."""
+    desk = request.app.state.desk
+    assert isinstance(desk, Desk)
+    return desk
+
+
+def is_number(ref: str) -> bool:
+    """Tell whether an address names a kept take: a number that SQLite can hold."""
+    return ref.isascii() and ref.isdigit() and len(ref) <= 18

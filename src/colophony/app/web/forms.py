@@ -1,0 +1,158 @@
+"""Forms without a recording: read, checked, and given back as they were typed when something is wrong."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import cast
+from urllib.parse import parse_qsl
+
+from starlette.requests import Request
+
+from colophony.app.settings import A4_LIMITS_HZ, READERS
+from colophony.errors import InputError
+from colophony.listening.take import Direction, Instrument
+from colophony.records.domain import OPEN_STRINGS, SIZES, Student
+from colophony.teaching.findings import Reader
+from colophony.units import note_to_midi
+
+_FIELD_COUNT_LIMIT = 40
+
+
+async def read_form(request: Request) -> dict[str, str]:
+    """Return the fields of a plain form, stripped. Raises `InputError` when it is none."""
+    body = await request.body()
+    try:
+        pairs = parse_qsl(
+            body.decode("utf-8"), keep_blank_values=True, max_num_fields=_FIELD_COUNT_LIMIT, errors="strict"
+        )
+    except ValueError:
+        raise InputError("The form arrived broken: send it again.") from None
+    return {name: value.strip() for name, value in pairs}
+
+
+@dataclass(frozen=True, slots=True)
+class StudentForm:
+    """A student as entered."""
+
+    name: str
+    instrument: Instrument
+    size: str
+    minor: bool
+    reader: Reader
+
+    @classmethod
+    def read(cls, fields: Mapping[str, str]) -> StudentForm:
+        """Check the fields. Raises `InputError` with the first thing to put right."""
+        return cls(
+            name=_words(fields, "name", "a name", 80),
+            instrument=cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, "an instrument")),
+            size=_choice(fields, "size", SIZES, "a size"),
+            minor=_choice(fields, "age", ("child", "grown-up"), "child or grown-up") == "child",
+            reader=cast(Reader, _choice(fields, "reader", READERS, "whose words to use")),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentForm:
+    """A consent as entered: who gave it, what they are to the student, when, and for what."""
+
+    given_by: str
+    relation: str
+    on: date
+    keep_sound: bool
+    note: str
+
+    @classmethod
+    def read(cls, fields: Mapping[str, str], *, today: date) -> ConsentForm:
+        """Check the fields. Raises `InputError` with the first thing to put right."""
+        try:
+            on = date.fromisoformat(fields.get("on", ""))
+        except ValueError:
+            raise InputError("Write the day of the consent as year-month-day, such as 2025-03-14.") from None
+        if on > today:
+            raise InputError(
+                f"The day of the consent, {on}, is still to come: consent is recorded once it is given."
+            )
+        if fields.get("agreed") != "yes":
+            raise InputError("Tick the box that says this person has agreed: only then are takes kept.")
+        return cls(
+            given_by=_words(fields, "given_by", "who agrees", 80),
+            relation=_words(fields, "relation", "what this person is to the student", 60),
+            on=on,
+            keep_sound=_choice(fields, "keep", ("sound", "findings"), "what may be kept") == "sound",
+            note=_words(fields, "note", "", 300) if fields.get("note") else "",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TakeForm:
+    """What the teacher says of a take before it is heard; everything may be left open."""
+
+    string: str | None
+    expect: tuple[str, ...]
+    first_bow: Direction | None
+    a4_hz: float | None
+
+    @classmethod
+    def read(cls, fields: Mapping[str, str], student: Student) -> TakeForm:
+        """Check the fields. Raises `InputError` with the first thing to put right."""
+        string = fields.get("string") or None
+        if string is not None and string not in student.strings:
+            raise InputError(
+                f"The strings of this instrument are {', '.join(student.strings)}: choose one of them."
+            )
+        expect = tuple(fields.get("expect", "").replace(",", " ").split())
+        if len(expect) > 500:
+            raise InputError("Write at most 500 notes, or leave the notes open.")
+        for name in expect:
+            note_to_midi(name)
+        bow = fields.get("first_bow") or None
+        if bow not in {None, "down", "up"}:
+            raise InputError("The first stroke is down, up, or left open.")
+        return cls(string, expect, cast("Direction | None", bow), _a4(fields.get("a4_hz", "")))
+
+
+def read_direction(fields: Mapping[str, str]) -> tuple[int, Direction]:
+    """Return the stroke's place in the take, from 0, and the direction that the teacher gives it."""
+    number = fields.get("stroke", "")
+    if not (number.isascii() and number.isdigit() and len(number) < 6):
+        raise InputError("Say which stroke this is, by its number.")
+    return int(number), cast(Direction, _choice(fields, "bow", ("down", "up"), "down or up"))
+
+
+def _a4(text: str) -> float | None:
+    if not text:
+        return None
+    low, high = A4_LIMITS_HZ
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = 0.0
+    if not low <= value <= high:
+        raise InputError(
+            f"The tuning A is between {low:.0f} and {high:.0f} Hz; leave it open to have it found."
+        )
+    return value
+
+
+def _words(fields: Mapping[str, str], field: str, what: str, limit: int) -> str:
+    """Return a line of words: no control characters, white space single, not empty."""
+    text = "".join(
+        c for c in fields.get(field, "") if unicodedata.category(c) not in {"Cc", "Cs", "Co", "Cn"}
+    )
+    text = " ".join(text.split())
+    if not text:
+        raise InputError(f"Write {what}.")
+    if len(text) > limit:
+        raise InputError(f"{what[:1].upper()}{what[1:]} has {len(text)} letters; the limit is {limit}.")
+    return text
+
+
+def _choice(fields: Mapping[str, str], field: str, allowed: Iterable[str], what: str) -> str:
+    value = fields.get(field, "")
+    if value not in allowed:
+        raise InputError(f"Choose {what}.")
+    return value

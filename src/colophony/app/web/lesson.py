@@ -1,0 +1,401 @@
+"""Page Lesson: choose a student, send or record a take, follow its hearing; consent; the reference take."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of, is_number
+from colophony.app.web.forms import ConsentForm, StudentForm, TakeForm, read_form
+from colophony.app.web.guard import BodyTooLongError
+from colophony.app.web.queue import Hearing, Stage
+from colophony.app.web.upload import receive_upload
+from colophony.errors import ColophonyError, InputError
+from colophony.records.domain import OPEN_STRINGS, SIZES, FiledTake, Purpose, Student
+
+router = APIRouter()
+_EMPTY_TAKE = TakeForm(None, (), None, None)
+
+
+def see(address: str) -> RedirectResponse:
+    """Send the browser on to a page after a change (303: with GET)."""
+    return RedirectResponse(address, 303)
+
+
+# Students
+
+
+@router.get("/")
+def start(request: Request) -> Response:
+    """Open the studio at its first page."""
+    return see("/lesson")
+
+
+@router.get("/lesson")
+def choose(request: Request) -> HTMLResponse:
+    """Show the students, and the form for a new one."""
+    desk = desk_of(request)
+    return desk.page(request, "choose", students=desk.studio.students(), fields={}, **student_choices())
+
+
+@router.post("/students")
+async def add_student(request: Request) -> Response:
+    """Take in a new student."""
+    desk = desk_of(request)
+    fields = await read_form(request)
+    try:
+        form = StudentForm.read(fields)
+        student = await run_in_threadpool(
+            desk.studio.add_student,
+            form.name,
+            instrument=form.instrument,
+            size=form.size,
+            minor=form.minor,
+            reader=form.reader,
+        )
+    except ColophonyError as error:
+        students = await run_in_threadpool(desk.studio.students)
+        return desk.page(
+            request,
+            "choose",
+            status=400,
+            line=str(error),
+            students=students,
+            fields=fields,
+            **student_choices(),
+        )
+    return see(f"/lesson/{student.id}?done=added")
+
+
+def student_choices() -> dict[str, Any]:
+    """Return what a student's form offers."""
+    return {"instruments": tuple(OPEN_STRINGS), "sizes": SIZES}
+
+
+# The lesson
+
+
+@router.get("/lesson/{student_id:int}")
+def lesson(request: Request, student_id: int) -> HTMLResponse:
+    """Show a student's lesson."""
+    return lesson_page(request, desk_of(request), student_id)
+
+
+def lesson_page(
+    request: Request,
+    desk: Desk,
+    student_id: int,
+    *,
+    line: str | None = None,
+    fields: dict[str, str] | None = None,
+) -> HTMLResponse:
+    """Return a student's lesson, after a mistake with one line and the form as it was."""
+    studio = desk.studio
+    student = studio.student(student_id)
+    return desk.page(
+        request,
+        "lesson",
+        status=400 if line else 200,
+        line=line,
+        student=student,
+        fields=fields or {},
+        may_keep=studio.may_keep(student_id),
+        may_keep_sound=studio.may_keep_sound(student_id),
+        consents=[c for c in studio.consents(student_id) if c.withdrawn_on is None],
+        takes=studio.takes(student_id),
+        accepted=accepted_strings(desk, student),
+    )
+
+
+@router.post("/lesson/{student_id:int}/takes")
+async def send_take(request: Request, student_id: int) -> Response:
+    """Take in a recording."""
+    return await _receive(request, student_id, purpose="practice", back=f"/lesson/{student_id}")
+
+
+async def _receive(
+    request: Request, student_id: int, *, purpose: Purpose, back: str, string: str | None = None
+) -> Response:
+    """Take in a recording, of one open ``string`` for a reference; answer with its hearing's page."""
+    desk = desk_of(request)
+    student = await run_in_threadpool(desk.studio.student, student_id)
+    fields: dict[str, str] = {}
+    hold = ExitStack()
+    try:
+        file = hold.enter_context(desk.studio.passing_file())
+        upload = await receive_upload(request, file)
+        fields = upload.fields
+        form = TakeForm.read(fields if string is None else {"string": string}, student)
+        hearing = await run_in_threadpool(
+            desk.take_in, student, file, name=upload.name, form=form, purpose=purpose, hold=hold, back=back
+        )
+    except ColophonyError as error:
+        hold.close()
+        if isinstance(error, BodyTooLongError):
+            raise
+        if wants_json(request):
+            return JSONResponse({"line": str(error)}, 400)
+        if string is not None:
+            return await run_in_threadpool(string_page, request, desk, student, string, line=str(error))
+        return await run_in_threadpool(lesson_page, request, desk, student_id, line=str(error), fields=fields)
+    except BaseException:  # the sender hung up: nothing of it stays
+        hold.close()
+        raise
+    address = f"/hearing/{hearing.key}"
+    return JSONResponse({"go": address}) if wants_json(request) else see(address)
+
+
+def wants_json(request: Request) -> bool:
+    """Tell whether the page's script asks, rather than the browser."""
+    return request.headers.get("accept", "") == "application/json"
+
+
+# The hearing
+
+
+def find_hearing(desk: Desk, key: str) -> Hearing:
+    """Return the hearing of that key. Raises `NotThereError`."""
+    hearing = desk.queue.find(key)
+    if hearing is None:
+        raise NotThereError(
+            "This hearing is over, or the studio was restarted: look among the student's takes."
+        )
+    return hearing
+
+
+@router.get("/hearing/{key}")
+def hearing(request: Request, key: str) -> Response:
+    """Show how far a hearing is, or what came of it."""
+    desk = desk_of(request)
+    found = find_hearing(desk, key)
+    if found.stage is Stage.HEARD:
+        return see(found.address)
+    if found.stage is Stage.CALLED_OFF:
+        return see(f"{found.back}?done=called-off")
+    student = desk.studio.student(found.student_id)
+    is_reference = "/reference/" in found.back
+    template = "failed" if found.stage is Stage.FAILED else "hearing"
+    return desk.page(
+        request,
+        template,
+        hearing=found,
+        place=desk.queue.place(found),
+        student=student,
+        line=found.line or None,
+        kept=is_number(found.ref),
+        is_reference=is_reference,
+        again=found.back if is_reference else f"{found.back}/takes",
+        fields=_as_fields(found.form),
+    )
+
+
+@router.get("/hearing/{key}/state")
+def hearing_state(request: Request, key: str) -> JSONResponse:
+    """Tell the page's script how far a hearing is."""
+    desk = desk_of(request)
+    found = find_hearing(desk, key)
+    return JSONResponse(
+        {"stage": str(found.stage), "share": round(found.share, 3), "place": desk.queue.place(found)}
+    )
+
+
+@router.post("/hearing/{key}/call-off")
+def call_off(request: Request, key: str) -> Response:
+    """Stop a hearing."""
+    desk = desk_of(request)
+    found = find_hearing(desk, key)
+    desk.queue.call_off(found)
+    desk.queue.wait(found, 10)
+    if found.stage is Stage.CALLED_OFF:
+        desk.unkept.forget(found.ref)
+    return see(f"/hearing/{key}")
+
+
+@router.post("/takes/{ref}/hear-again")
+def hear_again(request: Request, ref: str) -> Response:
+    """Hear a take that waits, failed or was heard before."""
+    desk = desk_of(request)
+    if is_number(ref):
+        filed = desk.studio.take(int(ref))
+        if not filed.sound_kept:
+            raise InputError("The sound of this take is not kept, so it cannot be heard again.")
+        student = desk.studio.student(filed.student_id)
+        queued = desk.hear_kept(filed, student, _EMPTY_TAKE, back=f"/lesson/{student.id}")
+    else:
+        take = desk.unkept.find(ref)
+        if take is None:
+            raise NotThereError(
+                "This take was not kept and is forgotten by now. Send it again to hear it again."
+            )
+        queued = desk.hear_unkept(take, _EMPTY_TAKE, back=f"/lesson/{take.student.id}")
+    return see(f"/hearing/{queued.key}")
+
+
+def _as_fields(form: TakeForm) -> dict[str, str]:
+    return {
+        "string": form.string or "",
+        "expect": " ".join(form.expect),
+        "first_bow": form.first_bow or "",
+        "a4_hz": "" if form.a4_hz is None else f"{form.a4_hz:g}",
+    }
+
+
+# Consent
+
+
+def _today(desk: Desk) -> date:
+    """Return the day where this computer stands, not in Greenwich."""
+    return desk.now().astimezone().date()
+
+
+@router.get("/lesson/{student_id:int}/consent")
+def consent(request: Request, student_id: int) -> HTMLResponse:
+    """Show the consent of a student and the form for it."""
+    return _consent_page(request, student_id, None, {})
+
+
+def _consent_page(
+    request: Request, student_id: int, line: str | None, fields: dict[str, str]
+) -> HTMLResponse:
+    desk = desk_of(request)
+    student = desk.studio.student(student_id)
+    return desk.page(
+        request,
+        "consent",
+        status=400 if line else 200,
+        line=line,
+        student=student,
+        consents=desk.studio.consents(student_id),
+        fields=fields,
+        today=_today(desk),
+    )
+
+
+@router.post("/lesson/{student_id:int}/consent")
+async def record_consent(request: Request, student_id: int) -> Response:
+    """Record a consent."""
+    desk = desk_of(request)
+    fields = await read_form(request)
+    try:
+        form = ConsentForm.read(fields, today=_today(desk))
+        await run_in_threadpool(
+            desk.studio.record_consent,
+            student_id,
+            given_by=form.given_by,
+            relation=form.relation,
+            on=form.on,
+            keep_sound=form.keep_sound,
+            note=form.note,
+        )
+    except ColophonyError as error:
+        return await run_in_threadpool(_consent_page, request, student_id, str(error), fields)
+    return see(f"/lesson/{student_id}?done=consent")
+
+
+@router.post("/lesson/{student_id:int}/consent/withdraw")
+def withdraw_consent(request: Request, student_id: int) -> Response:
+    """Withdraw the consent of a student."""
+    desk = desk_of(request)
+    desk.studio.withdraw_consent(student_id, on=_today(desk))
+    return see(f"/lesson/{student_id}?done=withdrawn")
+
+
+# The guided reference take
+
+
+@router.get("/lesson/{student_id:int}/reference")
+def reference(request: Request, student_id: int) -> HTMLResponse:
+    """Show which open strings have a tone to compare with."""
+    desk = desk_of(request)
+    student = desk.studio.student(student_id)
+    return desk.page(
+        request,
+        "reference",
+        student=student,
+        may_keep=desk.studio.may_keep(student_id),
+        accepted=accepted_strings(desk, student),
+    )
+
+
+@router.get("/lesson/{student_id:int}/reference/{string}")
+def reference_string(request: Request, student_id: int, string: str) -> HTMLResponse:
+    """Show the page on which one open string is recorded."""
+    desk = desk_of(request)
+    return string_page(request, desk, desk.studio.student(student_id), string)
+
+
+def string_page(
+    request: Request, desk: Desk, student: Student, string: str, *, line: str | None = None
+) -> HTMLResponse:
+    """Return the page on which one open string is recorded."""
+    if string not in student.strings:
+        raise NotThereError(
+            f"The strings of this instrument are {', '.join(student.strings)}: choose one of them."
+        )
+    return desk.page(
+        request,
+        "reference_string",
+        status=400 if line else 200,
+        line=line,
+        student=student,
+        string=string,
+        may_keep=desk.studio.may_keep(student.id),
+        accepted=accepted_strings(desk, student),
+    )
+
+
+@router.post("/lesson/{student_id:int}/reference/{string}")
+async def send_reference(request: Request, student_id: int, string: str) -> Response:
+    """Take in a reference take of one open string."""
+    back = f"/lesson/{student_id}/reference/{string}"
+    return await _receive(request, student_id, purpose="reference", back=back, string=string)
+
+
+@router.post("/takes/{ref}/accept")
+def accept(request: Request, ref: str) -> Response:
+    """Take the teacher's word that this is the tone to compare with, and go on to the next string."""
+    desk = desk_of(request)
+    take, filed = _reference_take(desk, ref)
+    if not reference_string_of(take):
+        raise InputError("No open string of this instrument was heard in this take: play it again.")
+    desk.studio.accept_reference(filed.id, True)
+    done = accepted_strings(desk, take.student)
+    following = next((s for s in take.student.strings if s not in done), None)
+    page = f"/lesson/{take.student.id}/reference"
+    return see(f"{page}/{following}?done=accepted" if following else f"{page}?done=accepted")
+
+
+@router.post("/takes/{ref}/repeat")
+def repeat(request: Request, ref: str) -> Response:
+    """Erase a reference take and return to its string."""
+    desk = desk_of(request)
+    take, filed = _reference_take(desk, ref)
+    string = reference_string_of(take)
+    desk.studio.erase_take(filed.id)
+    page = f"/lesson/{take.student.id}/reference"
+    return see(f"{page}/{string}?done=repeat" if string else f"{page}?done=repeat")
+
+
+def _reference_take(desk: Desk, ref: str) -> tuple[ShownTake, FiledTake]:
+    take = desk.shown(ref)
+    if take.kept is None or take.kept.purpose != "reference":
+        raise InputError("Only a take of the guided reference can be accepted as the tone to compare with.")
+    return take, take.kept
+
+
+def reference_string_of(take: ShownTake) -> str | None:
+    """Return the open string that most strokes of a reference take sound, or None."""
+    notes = [stroke.note for stroke in take.findings.take.strokes if stroke.note in take.student.strings]
+    return max(notes, key=notes.count) if notes else None
+
+
+def accepted_strings(desk: Desk, student: Student) -> tuple[str, ...]:
+    """Return the open strings whose tone is accepted, from low to high."""
+    notes = {stroke.note for stroke in desk.studio.reference_strokes(student.id)}
+    return tuple(string for string in student.strings if string in notes)

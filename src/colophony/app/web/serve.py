@@ -1,0 +1,78 @@
+"""``colophony studio serve``: the pages, for this computer only."""
+
+from __future__ import annotations
+
+import os
+import socket
+import threading
+import webbrowser
+from pathlib import Path
+
+from colophony.errors import InputError
+
+OWN_ADDRESSES = ("127.0.0.1", "::1", "localhost")
+
+
+def serve(
+    studio_folder: Path, *, host: str = "127.0.0.1", port: int = 8427, open_browser: bool = True
+) -> None:
+    """Serve the studio's pages until the program is interrupted.
+
+    Parameters
+    ----------
+    studio_folder
+        Where the studio lives; made when there is none.
+    host
+        An address of this computer: 127.0.0.1, ::1 or localhost. The pages have no login, so no other
+        is taken.
+    port
+        0 to 65535; 0 takes any free one.
+    open_browser
+        Show the first page in the browser once it answers.
+
+    Raises
+    ------
+    InputError
+        When the address is not this computer's own, or the port is taken.
+    StudioError
+        When the studio cannot be opened.
+    """
+    import uvicorn
+
+    from colophony.app.web.site import create_app
+
+    listening = _listen(host, port)
+    with listening:
+        shown = f"[{host}]" if ":" in host else host
+        address = f"http://{shown}:{listening.getsockname()[1]}/"
+        app = create_app(studio_folder)
+        app.state.desk.queue.warm_up()
+        print(f"The studio in {studio_folder} is open at {address} (Ctrl+C closes it).", flush=True)
+        if open_browser:
+            threading.Timer(0.8, webbrowser.open, (address,)).start()
+        # No access log: addresses name students and takes.
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """Return a listening socket on an address of this computer only."""
+    if not 0 <= port <= 65535:
+        raise InputError(f"Port {port} does not exist: choose one from 1024 to 65535.")
+    if host not in OWN_ADDRESSES:
+        raise InputError(
+            f"{host} is refused: the pages have no login, so only this computer may open them; use 127.0.0.1."
+        )
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        if os.name == "posix":  # on Windows the same word lets two programs share a port
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((host, port))
+        listening.listen(128)
+    except OSError as error:
+        listening.close()
+        raise InputError(
+            f"Port {port} on {host} cannot be used ({error.strerror}): give another, or 0 for any free one."
+        ) from None
+    return listening

@@ -1,0 +1,224 @@
+// The form that sends a take: recorded here or chosen as a file. Without this script the file part works alone.
+
+import { Recorder } from "./recorder.js";
+
+const QUIET_DB = -36; // peaks below: too quiet to tell tone from the room's noise
+const LOUD_DB = -3; // peaks above: about to be cut off
+const SILENT_DB = -60;
+const WORD_HOLDS_MS = 700; // a word stays this long, so that it can be read, and read out
+const PEAK_HOLDS_MS = 1500;
+
+const LEVELS = {
+  silent: "Nothing heard yet",
+  quiet: "Too quiet: come nearer to the microphone",
+  good: "Good level",
+  loud: "Too loud: move away from the microphone",
+  cut: "Far too loud: the sound is cut off. Move away from the microphone",
+};
+
+const form = document.querySelector("[data-take-form]");
+if (form) new TakeForm(form).show("idle");
+
+function TakeForm(form) {
+  const part = (name) => form.querySelector(`[data-${name}]`);
+  const input = form.querySelector("input[type=file]");
+  const submit = form.querySelector("[data-submit]");
+  let recorded = null;
+  let sending = null;
+  let peakAt = 0;
+  let peak = 0;
+  let word = null;
+  let wordAt = 0;
+
+  const recorder = new Recorder({
+    limitSeconds: Number(form.dataset.limitS),
+    tell: showLevel,
+    ended: (why) => stop(why),
+  });
+
+  this.show = show;
+  part("recorder").hidden = false;
+  if (!Recorder.possible) {
+    part("record").hidden = true;
+    say("This browser cannot record here. Record with the telephone and choose the file below.");
+  }
+  part("record").addEventListener("click", start);
+  part("stop").addEventListener("click", () => stop("person"));
+  part("discard").addEventListener("click", discard);
+  part("cancel").addEventListener("click", () => sending?.abort());
+  form.addEventListener("submit", send);
+  input.addEventListener("change", () => complain(""));
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && recorder.running) stop("person");
+  });
+  window.addEventListener("beforeunload", (event) => {
+    if (recorder.running || recorded || sending) event.preventDefault();
+  });
+
+  function show(stage) {
+    form.dataset.stage = stage;
+    part("record").hidden = stage !== "idle" || !Recorder.possible;
+    part("running").hidden = stage !== "recording";
+    part("recorded").hidden = stage !== "recorded";
+    part("sending").hidden = stage !== "sending";
+    part("choose").hidden = stage !== "idle";
+    submit.hidden = stage === "recording" || stage === "sending";
+    input.disabled = stage !== "idle";
+  }
+
+  function say(text) {
+    part("said").textContent = text;
+  }
+
+  function complain(text) {
+    part("alert").textContent = text;
+    part("alert").hidden = !text;
+  }
+
+  async function start() {
+    complain("");
+    say("Asking for the microphone.");
+    part("record").disabled = true;
+    try {
+      await recorder.start();
+    } catch (error) {
+      say("");
+      complain(refusal(error));
+      return;
+    } finally {
+      part("record").disabled = false;
+    }
+    [peak, peakAt, word, wordAt] = [0, 0, null, 0];
+    say("Recording.");
+    show("recording");
+    part("stop").focus();
+  }
+
+  async function stop(why) {
+    if (!recorder.running) return;
+    const { file, seconds } = await recorder.stop();
+    if (seconds === 0) {
+      show("idle");
+      complain("Nothing arrived from the microphone. Try again, or choose a file.");
+      return;
+    }
+    const name = `take ${stamp(new Date())}.wav`;
+    recorded = { file: new File([file], name, { type: "audio/wav" }), address: URL.createObjectURL(file) };
+    part("playback").src = recorded.address;
+    part("save").href = recorded.address;
+    part("save").download = name;
+    const reasons = {
+      person: "",
+      limit: "The longest recording is reached. ",
+      microphone: "The microphone went away. What was recorded until then is here. ",
+    };
+    say(`${reasons[why]}Recorded ${clock(seconds)}. Listen to it, then have it heard or discard it.`);
+    show("recorded");
+    part("playback").focus();
+  }
+
+  function discard() {
+    part("playback").removeAttribute("src");
+    part("playback").load();
+    URL.revokeObjectURL(recorded.address);
+    recorded = null;
+    complain("");
+    say("The recording is discarded.");
+    show("idle");
+    part("record").focus();
+  }
+
+  function send(event) {
+    event.preventDefault();
+    complain("");
+    const file = recorded?.file ?? input.files[0];
+    const limit = Number(form.dataset.limitBytes);
+    if (!file) return complain("Record a take first, or choose a file.");
+    if (file.size === 0) return complain(`${file.name} is empty: choose another file.`);
+    if (file.size > limit) {
+      return complain(`${file.name} is larger than the ${(limit / 1e9).toFixed(1)} GB taken at once: send a shorter recording.`);
+    }
+    input.disabled = true; // the file is added by hand, once
+    const fields = new FormData(form);
+    fields.append("recording", file, file.name);
+    const stage = recorded ? "recorded" : "idle";
+    sending = new XMLHttpRequest();
+    sending.open("POST", form.action);
+    sending.setRequestHeader("Accept", "application/json");
+    sending.responseType = "json";
+    sending.upload.addEventListener("progress", (sent) => {
+      if (sent.lengthComputable) part("sent").value = sent.loaded / sent.total;
+    });
+    const back = (text) => {
+      sending = null;
+      show(stage);
+      say("");
+      complain(text);
+      submit.focus();
+    };
+    const kept = stage === "recorded" ? " The recording is still here: send it again, or save it to a file." : "";
+    sending.addEventListener("load", () => {
+      const answer = sending.response;
+      if (sending.status === 200 && answer?.go) {
+        sending = recorded = null;
+        location.assign(answer.go);
+        return;
+      }
+      back((answer?.line ?? "The studio gave no answer that this page understands.") + kept);
+    });
+    sending.addEventListener("error", () => back(`The studio cannot be reached: is it still running?${kept}`));
+    sending.addEventListener("abort", () => back(`Not sent.${kept}`));
+    part("sent").value = 0;
+    show("sending");
+    say("Sending.");
+    part("cancel").focus();
+    sending.send(fields);
+    return undefined;
+  }
+
+  function showLevel({ seconds, peak: now }) {
+    const at = performance.now();
+    part("elapsed").textContent = clock(seconds);
+    part("bar").style.inlineSize = `${Math.max(0, Math.min(100, (100 * (decibels(now) - SILENT_DB)) / -SILENT_DB))}%`;
+    if (now >= peak || at - peakAt > PEAK_HOLDS_MS) [peak, peakAt] = [now, at];
+    const next = levelWord(peak);
+    if (next !== word && at - wordAt > WORD_HOLDS_MS) {
+      [word, wordAt] = [next, at];
+      part("level").dataset.level = next;
+      part("level-word").textContent = LEVELS[next];
+    }
+  }
+}
+
+function levelWord(peak) {
+  if (peak >= 0.999) return "cut";
+  const db = decibels(peak);
+  if (db > LOUD_DB) return "loud";
+  if (db > QUIET_DB) return "good";
+  return db > SILENT_DB ? "quiet" : "silent";
+}
+
+function decibels(peak) {
+  return peak > 0 ? 20 * Math.log10(peak) : -200;
+}
+
+function refusal(error) {
+  if (error.name === "NotAllowedError") {
+    return "The browser did not allow the microphone. Allow it beside the address and press Record again, or choose a file below.";
+  }
+  if (error.name === "NotFoundError") return "No microphone was found. Plug one in and press Record again, or choose a file below.";
+  if (error.name === "NotReadableError") {
+    return "The microphone is busy: another program has it. Close that and press Record again, or choose a file below.";
+  }
+  return `The microphone could not be started (${error.name}). Choose a file below instead.`;
+}
+
+function clock(seconds) {
+  const whole = Math.floor(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+}
+
+function stamp(date) {
+  const two = (value) => String(value).padStart(2, "0");
+  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ${two(date.getHours())}-${two(date.getMinutes())}`;
+}

@@ -1,0 +1,75 @@
+"""A take's strokes as a page tells them: a sentence or two, and the numbers for those who ask."""
+
+from __future__ import annotations
+
+from colophony.app.look.figures import cents, decibels, percent, with_unit
+from colophony.listening.take import Stroke, Take, ToneState
+from colophony.teaching import wording
+from colophony.teaching.findings import Reader
+
+_GRADES = {"clean": "clean", "slow": "slow", "very-slow": "very slow"}
+
+
+def told(stroke: Stroke, *, reader: Reader) -> str:
+    """Return what the string did in a stroke, how it began where that is known, and what else was noticed."""
+    sentences = [wording.state_sentence(stroke.state, reader=reader)]
+    if stroke.onset.kind != "unknown":
+        sentences.append(wording.start_sentence(stroke.onset, reader=reader))
+    sentences += [say_to(remark, reader) for remark in wording.remarks(stroke)]
+    return " ".join(sentences)
+
+
+def say_to(say: object, reader: Reader) -> str:
+    """Return one thought in the words of a reader."""
+    words: str = getattr(say, reader)
+    return words
+
+
+def states(take: Take) -> list[ToneState]:
+    """Return the tone states that the picture of a take shows, in the order of the legend."""
+    shown = {span.state for stroke in take.strokes for span in stroke.spans}
+    shown |= {stroke.state for stroke in take.strokes}
+    return [state for state in ToneState if state in shown]
+
+
+def warnings(take: Take, *, reader: Reader) -> list[str]:
+    """Return what is to be said of the recording itself."""
+    return [wording.evidence(item, reader=reader) for item in take.warnings]
+
+
+def evidence(stroke: Stroke, *, reader: Reader) -> list[str]:
+    """Return why the string's state is believed to be what it is."""
+    return [wording.evidence(item, reader=reader) for item in stroke.evidence]
+
+
+def figures(stroke: Stroke) -> list[tuple[str, str]]:
+    """Return the measured figures of a stroke as (name, value); what the take cannot tell is left out."""
+    onset, steadiness, brightness = stroke.onset, stroke.steadiness, stroke.brightness
+    rows: list[tuple[str, float | None, str]] = [
+        ("Frequency", stroke.frequency_hz, with_unit(stroke.frequency_hz, "Hz", 1)),
+        ("From equal temperament", stroke.cents, cents(stroke.cents)),
+        ("Sure of the state", stroke.confidence, percent(stroke.confidence)),
+        ("Until the tone settled", onset.settling_ms, _settling(stroke)),
+        ("Swing of level", steadiness.level_swing_db, decibels(steadiness.level_swing_db)),
+        ("Swing of pitch", steadiness.pitch_swing_cents, with_unit(steadiness.pitch_swing_cents, "cents")),
+        ("Vibrato, times a second", steadiness.vibrato_hz, with_unit(steadiness.vibrato_hz, "Hz", 1)),
+        ("Vibrato, to either side", steadiness.vibrato_cents, with_unit(steadiness.vibrato_cents, "cents")),
+        ("Middle of the sound", brightness.centroid_hz, with_unit(brightness.centroid_hz, "Hz")),
+        (
+            "Brighter than the accepted tone",
+            brightness.against_reference_db,
+            decibels(brightness.against_reference_db),
+        ),
+        ("Tone above noise", stroke.harmonicity_db, decibels(stroke.harmonicity_db)),
+    ]
+    return [(name, text) for name, value, text in rows if value is not None]
+
+
+def _settling(stroke: Stroke) -> str:
+    onset = stroke.onset
+    if onset.settling_ms is None:
+        return ""
+    text = with_unit(onset.settling_ms, "ms")
+    if onset.uncertainty_ms:
+        text += f", give or take {with_unit(onset.uncertainty_ms, 'ms')}"
+    return text + (f" ({_GRADES[onset.grade]})" if onset.grade else "")

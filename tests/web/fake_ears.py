@@ -1,0 +1,49 @@
+"""Ears without listening: what a recording holds decides what is heard. Runs in the listening process."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from colophony.errors import TakeError
+from colophony.teaching.findings import Advice, Findings, Say, Summary
+from factories import make_stroke, make_take
+
+#: A recording of which the fake ears hear two strokes.
+SOUND = b"RIFF....WAVE" + bytes(4000)
+
+
+def make_findings(note: str = "A4") -> Findings:
+    say = Say(
+        "Let the bow be a little lighter.", "Use a little less weight.", "Less weight at this distance."
+    )
+    advice = Advice("weight", "less", "The string was pressed out of its period.", say)
+    rough = make_take().strokes[1]
+    take = make_take(make_stroke(note=note), rough)
+    summary = Summary(
+        0.7,
+        2,
+        advice,
+        Say("One bow was scratchy.", "One stroke was scratchy.", "One of two strokes was raucous."),
+        Say("Listen for the scratch.", "Listen whether it clears.", "Does it clear?"),
+    )
+    return Findings(take, ((), (advice,)), summary)
+
+
+def hear(path: Path, request: Any, *, progress: Callable[[float], None] | None = None) -> Findings:
+    content = Path(path).read_bytes()[:100_000]
+    if b"crash" in content:
+        os._exit(3)
+    if b"slow" in content:
+        for step in range(200):
+            if progress is not None:
+                progress(step / 200)
+            time.sleep(0.05)
+    if not content.startswith(b"RIFF"):
+        raise TakeError("This file holds no sound: send a recording.")
+    if progress is not None:
+        progress(1.0)
+    return make_findings(note=request.string or "A4")
