@@ -126,10 +126,13 @@ def test_where_two_causes_fit_both_are_named_with_a_test_that_tells_them_apart(s
     first, second = advice_on(whole(state))
     assert (first.change, first.direction) != (second.change, second.direction)
     assert first.fault == second.fault == STATES_AT_FAULT[state]
-    assert "To tell which" in first.say.adult
-    assert "Test:" in first.say.teacher
-    assert first.say.child.endswith("?")
-    assert "if not" in first.say.adult
+    assert first.test is not None
+    assert second.test is None
+    assert first.say.child.endswith(first.test.child)
+    assert first.test.child.endswith("?")
+    assert first.say.adult.endswith(first.test.adult)
+    assert "if not" in first.test.adult
+    assert first.say.teacher.endswith(first.test.teacher)
 
 
 def test_the_greater_relief_stands_first() -> None:

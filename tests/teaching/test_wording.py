@@ -73,7 +73,7 @@ def every_say() -> list[Say]:
     says = [say for _, say in STATES.values()] + list(STARTS.values()) + list(CURES.values())
     for words in (*EVIDENCE.values(), *WARNINGS.values()):
         says += [words.below, words.above] if isinstance(words, Turning) else [words.say]
-    says += [check_at_home(name) for name in (None, *FAULTS)]
+    says += [check_at_home(name) for name in (None, *FAULTS)] + [check_at_home(None, judged=False)]
     says += list(cautions.CAUTIONS.values())
     for fault in FAULTS.values():
         says += [cause_test(fault.name, a, b) for a in fault.cures for b in fault.cures if a != b]

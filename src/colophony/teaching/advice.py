@@ -206,12 +206,14 @@ def _advise(occurrence: Occurrence, stroke: Stroke, place: _Place | None) -> tup
     advice = []
     for index, (variable, turn) in enumerate(changes):
         say = wording.cure(fault.name, variable, turn, figures=figures)
+        test = None
         if index == 0 and len(changes) == 2:
             # Speed or place alone is easier to change, and to watch, than weight alone.
             tried = next((change for change in changes if change[0] != "weight"), changes[0])
             other = changes[1] if tried == changes[0] else changes[0]
-            say = _join(say, wording.cause_test(fault.name, tried, other))
-        advice.append(Advice(variable, turn, why, say, fault.name))
+            test = wording.cause_test(fault.name, tried, other)
+            say = _join(say, test)
+        advice.append(Advice(variable, turn, why, say, fault.name, test))
     return tuple(advice)
 
 
@@ -299,19 +301,21 @@ def _summary(take: Take, found: Found, advice: tuple[tuple[Advice, ...], ...]) -
             strokes[occurrence.fault.name] += 1
     faults = tuple((name, strokes[name]) for name, _ in lasted_ms.most_common())
     main = _main_advice(faults[0][0], found, advice) if faults else None
+    counts = _count(take, found, faults)
     return Summary(
         clean_share(take),
         len(take.strokes),
         main,
-        wording.headline(_count(take, found, faults)),
-        wording.check_at_home(main.fault if main else None),
+        wording.headline(counts),
+        wording.check_at_home(main.fault if main else None, judged=counts.judged > 0),
     )
 
 
 def _main_advice(name: str, found: Found, advice: tuple[tuple[Advice, ...], ...]) -> Advice:
-    """Return the first advice against a fault from the stroke in which it lasted longest."""
+    """Return the first advice against a fault from the (first) stroke in which it lasted longest."""
     lasted = [
-        occurrence.seconds if occurrence and occurrence.fault.name == name else -1.0 for occurrence in found
+        round(occurrence.seconds, 3) if occurrence and occurrence.fault.name == name else -1.0
+        for occurrence in found
     ]
     return advice[lasted.index(max(lasted))][0]
 

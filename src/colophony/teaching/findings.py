@@ -26,8 +26,8 @@ class Advice:
     """One variable of the bow stroke to change, in which direction, and why.
 
     ``why`` is the reason with its figures, for a teacher. ``fault`` names what the advice is against (a
-    key of `colophony.teaching.advice.FAULTS`). Where two causes fit equally, two advices follow each
-    other and the first one's ``say`` ends with the small test that tells them apart.
+    key of `colophony.teaching.faults.FAULTS`). Where two causes fit equally, two advices follow each
+    other; the first one carries the small ``test`` that tells them apart, and its ``say`` ends with it.
     """
 
     change: Variable
@@ -35,6 +35,7 @@ class Advice:
     why: str
     say: Say
     fault: str = ""
+    test: Say | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,7 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
         ("surface", "distance", "farther"): Say(
             "Move the bow a little away from the bridge.",
             "Move the bow a little farther from the bridge{lane}.",
-            "Farther from the bridge by one sounding point{lane}: there the string asks for least weight.",
+            "Farther from the bridge by one sounding point{lane}: there the string asks for less weight.",
         ),
         ("surface", "weight", "more"): Say(
             "Let the bow sink a little deeper into the string.",
@@ -178,7 +178,7 @@ def cause_test(fault: str, tried: Change, other: Change) -> Say:
     if fault == "brighter":
         return Say(
             "Rounder or thinner? Listen and choose.",
-            "To tell which: less weight makes a forced tone rounder and a thin one thinner.",
+            "To find the cause: less weight makes a forced tone rounder and a thin one thinner.",
             "Test: less weight rounds a forced tone and thins a surface tone.",
         )
     child, trial = _TRIALS[tried]
@@ -190,7 +190,7 @@ def cause_test(fault: str, tried: Change, other: Change) -> Say:
     better = "it sounds like the accepted tone" if fault == "duller" else "it clears"
     return Say(
         child,
-        f"To tell which: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
+        f"To find the cause: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
         f"Test: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
     )
 

@@ -97,9 +97,20 @@ _CHECKS: Mapping[str | None, Say] = MappingProxyType(
 )
 
 
-def check_at_home(fault: str | None) -> Say:
-    """Return how to check the work on a fault at home, or how to keep a good tone when it is None."""
-    return _CHECKS[fault]
+#: Where nothing could be judged there is nothing to compare with yet.
+_RECORD_AGAIN = Say(
+    "Play long, slow notes near the phone. Then listen.",
+    "Record again: long notes, one string at a time, in a quiet room, the phone two or three steps away.",
+    "Record again: long notes, one string at a time, a quiet room, the microphone two or three steps away.",
+)
+
+
+def check_at_home(fault: str | None, *, judged: bool = True) -> Say:
+    """Return how to check the work on a fault at home, or how to keep a good tone when it is None.
+
+    Where no stroke was ``judged`` the check is to record again.
+    """
+    return _CHECKS[fault] if judged else _RECORD_AGAIN
 
 
 def headline(counts: Counts) -> Say:
