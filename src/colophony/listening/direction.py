@@ -18,8 +18,10 @@ from colophony.listening.warp import Periods
 
 _HIGHEST_PAIR = 12
 _TURNED = -0.35
-_TURNED_BRIEFLY = -0.6
+_TURNED_QUICKLY = -0.6  # over 90 ms to either side, for quick strokes
+_SURE = -0.7
 _PLACE_S = 0.09
+_LEAST_APART_S = 0.22
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,9 +58,11 @@ def biphases(periods: Periods) -> Biphases:
     block = periods.per(0.030, least=4)
     hop = periods.per(0.005, least=1)
     highest = min(_HIGHEST_PAIR, periods.harmonics.shape[1])
-    first, second = np.array(
-        [(h, k) for h in range(1, highest) for k in range(h, highest + 1 - h)], dtype=int
-    ).reshape(-1, 2).T
+    first, second = (
+        np.array([(h, k) for h in range(1, highest) for k in range(h, highest + 1 - h)], dtype=int)
+        .reshape(-1, 2)
+        .T
+    )
     count = len(periods.times_s)
     if count < block + 1 or len(first) == 0:
         return Biphases(np.empty(0), np.empty((0, len(first)), np.complex64), np.empty(0))
@@ -86,18 +90,31 @@ def find_reversals(bi: Biphases) -> list[Reversal]:
         return []
     slow = _turn_score(bi, inner_s=0.05, outer_s=0.25)
     quick = _turn_score(bi, inner_s=0.03, outer_s=0.12)
-    high = bi.pairs < 6  # few harmonics: also ask for a dip in the level
     found: list[Reversal] = []
-    for at in _minima(np.minimum(slow, quick + _TURNED - _TURNED_BRIEFLY), _TURNED):
+    for at in _minima(np.minimum(slow, quick + _TURNED - _TURNED_QUICKLY), _TURNED):
         near = np.abs(bi.times_s - bi.times_s[at]) <= _PLACE_S
         dip = np.flatnonzero(near)[np.argmin(bi.level_db[near])]
         around = np.abs(bi.times_s - bi.times_s[dip]) <= 0.25
         depth = float(np.median(bi.level_db[around]) - bi.level_db[dip])
-        score = float(min(slow[at], quick[at]))
-        if high and depth < 3.0:
+        if not _is_turn(float(slow[at]), float(quick[at]), depth, bi.pairs):
             continue
-        found.append(Reversal(float(bi.times_s[dip]), score))
+        turn = Reversal(float(bi.times_s[dip]), float(min(slow[at], quick[at])))
+        if found and turn.time_s - found[-1].time_s < _LEAST_APART_S:
+            both_sure = max(turn.score, found[-1].score) < _SURE
+            if not both_sure or turn.time_s - found[-1].time_s < _PLACE_S:
+                found[-1] = min(found[-1], turn, key=lambda r: r.score)
+                continue
+        found.append(turn)
     return found
+
+
+def _is_turn(slow: float, quick: float, dip_db: float, pairs: int) -> bool:
+    """Decide on one minimum: the fewer harmonics, the more it takes, a dip in the level included."""
+    if pairs < 6:
+        return slow < -0.9 or (slow < _TURNED_QUICKLY and dip_db > 6.0)
+    if pairs < 12:
+        return slow < _TURNED_QUICKLY and dip_db > 2.5
+    return slow < _TURNED or (pairs >= 16 and quick < _SURE and dip_db > 3.0)
 
 
 def _turn_score(bi: Biphases, *, inner_s: float, outer_s: float) -> NDArray[np.float64]:

@@ -85,9 +85,7 @@ def _notes_of_region(rows: Rows, start: int, end: int) -> list[Note]:
         known = np.flatnonzero(clear)
         filled = np.interp(np.arange(b - a), known, hz[a:b][known]).astype(np.float32)
         high = np.isin(np.round(off), (12, 19, 24)) & (clarity[a:b] > _CLEAR)
-        notes.append(
-            Note(start + a, start + b, filled, clear, True, i == 0, i == len(parts) - 1, high)
-        )
+        notes.append(Note(start + a, start + b, filled, clear, True, i == 0, i == len(parts) - 1, high))
     return notes
 
 
@@ -133,7 +131,9 @@ def _join(parts: list[_Part], level_db: Floats) -> list[_Part]:
         last = joined[-1] if joined else None
         if last is not None:
             between = level_db[max(last.last - 3, 0) : part.first + 3]
-            around = min(np.median(level_db[last.first : last.last]), np.median(level_db[part.first : part.last]))
+            around = min(
+                np.median(level_db[last.first : last.last]), np.median(level_db[part.first : part.last])
+            )
             dipped = len(between) > 0 and float(around - between.min()) > 9.0
             same = abs(part.semitone - last.semitone) < 0.6
             octave_start = (
@@ -152,7 +152,9 @@ def _join(parts: list[_Part], level_db: Floats) -> list[_Part]:
                 and not dipped
             )
             if (same and not dipped) or (octave_start and not dipped):
-                joined[-1] = _Part(last.first, part.last, part.semitone if octave_start else _longer(last, part))
+                joined[-1] = _Part(
+                    last.first, part.last, part.semitone if octave_start else _longer(last, part)
+                )
                 continue
             if back:
                 first = joined[-2]

@@ -119,8 +119,5 @@ def _period_drift(c: NDArray[np.complex64]) -> NDArray[np.float64]:
     turn = used[:, 1:] * used[:, :-1].conj()
     order = np.arange(1, used.shape[2] + 1)
     weight = np.abs(turn)
-    drift = (weight * order * np.angle(turn)).sum(axis=2) / np.maximum(
-        (weight * order**2).sum(axis=2), 1e-30
-    )
+    drift = (weight * order * np.angle(turn)).sum(axis=2) / np.maximum((weight * order**2).sum(axis=2), 1e-30)
     return drift / (2 * np.pi)
-

@@ -41,7 +41,8 @@ _LARGEST_STEP_COST = 0.55
 class PitchTrack:
     """Pitch every 10 ms: ``frequency_hz`` is 0 where none was heard.
 
-    ``clarity`` (0 to 1) is the height of the chosen peak of the normalised square difference.
+    ``clarity`` (0 to 1) is the height of the chosen peak of the normalised square difference, and of the
+    highest peak where no pitch was chosen.
     """
 
     frequency_hz: Floats
@@ -73,6 +74,7 @@ def track_pitch(sound: Floats, *, sounding: NDArray[np.bool_] | None = None) -> 
         voiced = chosen < _CANDIDATES
         at = wanted[run[voiced]]
         frequency[at] = hz[run[voiced], chosen[voiced]]
+        clarity[wanted[run]] = peak[run].max(axis=1)
         clarity[at] = peak[run[voiced], chosen[voiced]]
     return PitchTrack(frequency, clarity)
 
@@ -99,7 +101,7 @@ def _candidates(frames: Floats) -> tuple[Floats, Floats, Floats]:
     usable = is_peak[rows, lag - 1]
     contrast = _harmonic_contrast(frames, hz)
     score = 0.6 * at + 0.55 * contrast + 0.03 * np.log2(hz) - 0.3
-    return hz, np.clip(at, 0, 1), np.where(usable, score, -9.0).astype(np.float32)
+    return hz, np.where(usable, np.clip(at, 0, 1), 0.0), np.where(usable, score, -9.0).astype(np.float32)
 
 
 def _normalised_square_difference(frames: Floats, longest: int) -> Floats:

@@ -1,0 +1,77 @@
+"""Use case: hear a take and say what to do about it. Command line and pages come through here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from colophony.listening.take import Direction, Instrument, Stroke
+from colophony.teaching.findings import Findings
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What is known of a take before it is heard; see `colophony.listening.listen.listen`.
+
+    ``reference_strokes`` are strokes of this player that the teacher accepts.
+    """
+
+    instrument: Instrument | None = None
+    size: str = "4/4"
+    string: str | None = None
+    a4_hz: float | None = None
+    reference_strokes: tuple[Stroke, ...] = ()
+    expect: tuple[str, ...] = ()
+    first_bow: Direction | None = None
+
+
+def hear(path: Path, request: Request, *, progress: Callable[[float], None] | None = None) -> Findings:
+    """Hear a recording and judge it. Raises `TakeError` or `InputError` with one line for a person."""
+    from colophony.listening.colour import make_reference
+    from colophony.listening.listen import listen
+    from colophony.teaching.advice import judge
+
+    take = listen(
+        path,
+        instrument=request.instrument,
+        size=request.size,
+        string=request.string,
+        a4_hz=request.a4_hz,
+        reference=make_reference(request.reference_strokes) if request.reference_strokes else None,
+        expect=request.expect,
+        first_bow=request.first_bow,
+        progress=progress,
+    )
+    return judge(take, instrument=request.instrument, size=request.size, string=request.string)
+
+
+def listen_references(paths: Sequence[Path], request: Request) -> tuple[Stroke, ...]:
+    """Hear reference takes and return the strokes that later takes are compared with."""
+    from colophony.listening.colour import make_reference
+    from colophony.listening.listen import listen
+
+    strokes: list[Stroke] = []
+    for path in paths:
+        take = listen(path, instrument=request.instrument, size=request.size, a4_hz=request.a4_hz)
+        strokes += make_reference(take.strokes).strokes
+    return tuple(strokes)
+
+
+def with_first_bow(findings: Findings, first_bow: Direction) -> Findings:
+    """Return the findings with the strokes named once the first bowed stroke's direction is known.
+
+    Strokes are named where they are known to have gone the same way or the other (see `Stroke.way`).
+    """
+    strokes = findings.take.strokes
+    first = next((s for s in strokes if s.way is not None), None)
+    if first is None:
+        return findings
+    other: Direction = "up" if first_bow == "down" else "down"
+    named = tuple(
+        replace(
+            s, bow=(first_bow if s.way == first.way else other) if s.way and s.note == first.note else None
+        )
+        for s in strokes
+    )
+    return replace(findings, take=replace(findings.take, strokes=named))

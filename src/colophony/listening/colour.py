@@ -1,0 +1,139 @@
+"""Colour of the tone, and comparison with the player's own accepted tone.
+
+Colour alone never decides a tone state: body and room colour more than the bow does. Against the same
+player's reference take on the same note, body and room drop out and a difference becomes sayable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.listening.take import Brightness, Evidence, Stroke, ToneState
+from colophony.listening.warp import Periods
+from colophony.units import hz_to_cents
+
+_KEPT_HARMONICS = 20
+_LOW_HARMONICS = 4
+_SAME_NOTE_CENTS = 60.0
+_LEAST_SPREAD_DB = 1.5
+_SAYABLE_DB = 4.0
+_ALIKE_DB = 3.5
+_FAINTEST_DB = -45.0
+_LOST_FIRST_DB = 10.0
+_RISEN_CENTROID = 2**0.8
+
+
+def colour(periods: Periods, *, from_s: float, to_s: float) -> tuple[Brightness, tuple[float, ...]]:
+    """Return brightness (magnitude-weighted centroid) and the level of harmonics 1 to 20 against their sum."""
+    inside = (periods.times_s >= from_s) & (periods.times_s <= to_s)
+    used = periods.harmonics[inside if inside.any() else slice(None)]
+    power = (np.abs(used) ** 2).mean(axis=0).astype(np.float64)
+    size = np.sqrt(power)
+    order = np.arange(1, len(power) + 1)
+    centroid = float((size @ order) / max(float(size.sum()), 1e-20))
+    kept = power[:_KEPT_HARMONICS]
+    levels = 10 * np.log10(np.maximum(kept, 1e-12) / max(float(kept.sum()), 1e-12))
+    return (
+        Brightness(round(centroid * periods.centre_hz, 1), round(centroid, 2), None),
+        tuple(round(float(level), 1) for level in levels),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Strokes of a player that the teacher accepts, to hear later strokes against, note by note."""
+
+    strokes: tuple[Stroke, ...]
+
+    def of(self, frequency_hz: float) -> list[NDArray[np.float64]]:
+        """Return the harmonics' levels of the reference strokes on this note."""
+        return [
+            np.asarray(stroke.harmonics_db)
+            for stroke in self.strokes
+            if stroke.frequency_hz and abs(hz_to_cents(frequency_hz, stroke.frequency_hz)) < _SAME_NOTE_CENTS
+        ]
+
+
+def make_reference(strokes: Iterable[Stroke]) -> Reference:
+    """Keep the strokes that can serve: bowed, with a pitch, steady for most of their length."""
+    usable = (ToneState.STEADY, ToneState.HELMHOLTZ)
+    return Reference(
+        tuple(
+            s
+            for s in strokes
+            if s.frequency_hz and s.harmonics_db and s.state in usable and s.confidence >= 0.5
+        )
+    )
+
+
+def against_reference(stroke: Stroke, reference: Reference) -> Stroke:
+    """Return the stroke with the difference to the reference, and with what that difference tells."""
+    if stroke.frequency_hz is None or not stroke.harmonics_db or stroke.state is ToneState.PLUCKED:
+        return stroke
+    known = reference.of(stroke.frequency_hz)
+    if not known:
+        return stroke
+    count = min([len(stroke.harmonics_db), *(len(k) for k in known)])
+    if count < _LOW_HARMONICS + 2:
+        return stroke
+    levels = np.array([k[:count] for k in known])
+    here = np.asarray(stroke.harmonics_db[:count])
+    tilts = [_tilt(row) for row in levels]
+    spread = max(_LEAST_SPREAD_DB, float(np.std(tilts)))
+    difference = _tilt(here) - float(np.mean(tilts))
+    evidence = list(stroke.evidence)
+    sayable = abs(difference) > max(_SAYABLE_DB, 2.5 * spread)
+    if sayable:
+        evidence.append(Evidence("against_reference", {"db": round(difference, 1)}))
+    state, confidence, spans = stroke.state, stroke.confidence, stroke.spans
+    if state is ToneState.STEADY:
+        told = _told_state(here, levels.mean(axis=0))
+        if told is not None:
+            state, confidence = told, min(confidence, 0.75)
+            evidence.append(Evidence("like_reference" if told is ToneState.HELMHOLTZ else "unlike_reference"))
+            spans = tuple(
+                replace(s, state=told, confidence=min(s.confidence, 0.75))
+                if s.state is ToneState.STEADY
+                else s
+                for s in spans
+            )
+    return replace(
+        stroke,
+        state=state,
+        confidence=confidence,
+        spans=spans,
+        brightness=replace(stroke.brightness, against_reference_db=round(difference, 1)),
+        evidence=tuple(evidence),
+    )
+
+
+def _tilt(levels_db: NDArray[np.float64]) -> float:
+    """Return the level of the harmonics above the fourth against the lowest four, dB."""
+    power = 10 ** (levels_db / 10)
+    return float(10 * np.log10(power[_LOW_HARMONICS:].sum() / power[:_LOW_HARMONICS].sum()))
+
+
+def _told_state(here: NDArray[np.float64], reference: NDArray[np.float64]) -> ToneState | None:
+    """Say one slip or several where the spectra agree or differ beyond what bowing place and speed do.
+
+    Two slips a period take away the odd harmonics, three those that are no multiple of three: against the
+    player's own accepted tone the lowest harmonics tell.
+    """
+    counted = np.maximum(here, reference) > _FAINTEST_DB
+    low = counted & (np.arange(len(here)) < 8)
+    change = here - reference
+    if (
+        low.sum() >= 3
+        and float(np.abs(change[low]).max()) < 2 * _ALIKE_DB
+        and float(np.sqrt((change[low] ** 2).mean())) < _ALIKE_DB
+    ):
+        return ToneState.HELMHOLTZ
+    order = np.arange(1, len(here) + 1)
+    centre = [float((10 ** (x / 20) @ order) / (10 ** (x / 20)).sum()) for x in (here, reference)]
+    if change[0] < -_LOST_FIRST_DB and centre[0] > _RISEN_CENTROID * centre[1]:
+        return ToneState.MULTIPLE_SLIP
+    return None

@@ -1,0 +1,357 @@
+"""From a passage to its strokes: each note split where the bow turned, each stroke judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.listening.colour import colour
+from colophony.listening.direction import Biphases, Reversal, biphases, find_reversals
+from colophony.listening.notes import Note, find_notes
+from colophony.listening.onset import UNKNOWN_ONSET, judge_onset
+from colophony.listening.periodicity import Regularity, measure, window_periods
+from colophony.listening.pitch import HOP, HOP_S, Floats
+from colophony.listening.pluck import pluck_evidence
+from colophony.listening.rows import Rows
+from colophony.listening.slips import mark_multiple_slip
+from colophony.listening.steadiness import steadiness
+from colophony.listening.take import Brightness, Evidence, Span, Steadiness, Stroke, ToneState
+from colophony.listening.tone import Verdict, judge_tone
+from colophony.listening.two_pitches import find_two_pitches
+from colophony.listening.warp import Periods, to_periods
+
+_TAIL_DB = 9.0
+_DIED_DB = 14.0
+_SHORT_S = 0.09
+_TONELESS_CLARITY = 0.4
+_LEAST_NOISE_S = 0.15
+_LOW_CENTS = 60.0
+_FAST_TURNS_S = 0.18
+_UNKNOWN_STEADINESS = Steadiness(None, None, None, None)
+_UNKNOWN_BRIGHTNESS = Brightness(None, None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What the take has shown before this passage: see `colophony.listening.tone.judge_tone`."""
+
+    start_s: float
+    lowest_hz: float | None
+    residual_db: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """A stroke with what later steps need: its mean biphases, for comparing bow directions."""
+
+    stroke: Stroke
+    direction: NDArray[np.complex64]
+    many_players: bool = False
+
+    def joined(self, other: Heard) -> Heard:
+        """Return one stroke made of this and the one that continues it across a cut between passages."""
+        one, two = self.stroke, other.stroke
+        longer = one if one.end_s - one.start_s >= two.end_s - two.start_s else two
+        whole = replace(
+            longer,
+            start_s=one.start_s,
+            end_s=two.end_s,
+            spans=one.spans + two.spans,
+            reversal=one.reversal,
+            onset=one.onset,
+            evidence=(*longer.evidence, Evidence("joined_at", {"seconds": round(two.start_s, 2)})),
+        )
+        return Heard(whole, (self if longer is one else other).direction)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """One stroke of a note before it is judged. ``silent_start`` tells that it began from silence."""
+
+    start_s: float
+    end_s: float
+    reversal: bool
+    silent_start: bool
+    silent_end: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """A note with everything measured on it. Times are seconds in the passage."""
+
+    note: Note
+    periods: Periods
+    regular: Regularity
+    bi: Biphases
+    turns: list[Reversal]
+
+
+def hear_passage(fine: Floats, rows: Rows, context: Context) -> tuple[list[Heard], float | None]:
+    """Return the strokes of a passage at 48 kHz, and the least noise between harmonics so far (dB)."""
+    measured = [_measure(fine, rows, note) for note in find_notes(rows)]
+    residual = [context.residual_db] if context.residual_db is not None else []
+    for one in measured:
+        if len(one.regular) >= 4:
+            level = _levels_at(rows, one.regular.times_s)
+            residual.append(float(np.percentile(level + one.regular.noise_db, 10)))
+    quietest = min(residual) if residual else None
+    heard = [
+        _judge(fine, rows, one, piece, replace(context, residual_db=quietest))
+        for one in measured
+        for piece in _pieces(
+            one, _tail(rows, one.note.first, one.note.last) if one.note.before_silence else np.inf
+        )
+    ]
+    return heard, quietest
+
+
+def _measure(fine: Floats, rows: Rows, note: Note) -> _Measured:
+    periods = (
+        to_periods(fine, frequency_hz=note.frequency_hz, start_s=(note.first + 0.5) * HOP_S)
+        if (len(note.frequency_hz) > 1 and note.frequency_hz.min() > 0)
+        else Periods(np.empty(0), np.empty(0), np.empty((0, 1), np.complex64))
+    )
+    regular, bi = measure(periods), biphases(periods)
+    return _Measured(note, periods, regular, bi, find_reversals(bi) if note.pitched else [])
+
+
+def _levels_at(rows: Rows, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    at = np.clip((times_s / HOP_S).astype(int), 0, len(rows) - 1)
+    return rows.level_db[at].astype(np.float64)
+
+
+def _pieces(one: _Measured, tail_s: float) -> list[_Piece]:
+    note = one.note
+    start, end = note.first * HOP_S, note.last * HOP_S
+    last = min(end - 0.12, tail_s - 0.1)  # a sound that dies away turns its phases without a bow
+    turns = [t for t in one.turns if start + 0.08 < t.time_s < last]
+    borders = [start, *(t.time_s for t in turns), end]
+    return [
+        _Piece(a, b, i > 0, i == 0 and note.after_silence, i == len(turns) and note.before_silence)
+        for i, (a, b) in enumerate(zip(borders, borders[1:], strict=False))
+    ]
+
+
+def _slice(periods: Periods, start_s: float, end_s: float) -> Periods:
+    a, b = np.searchsorted(periods.times_s, (start_s, end_s))
+    return Periods(periods.times_s[a:b], periods.frequency_hz[a:b], periods.harmonics[a:b])
+
+
+def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Context) -> Heard:
+    note = one.note
+    a, b = round(piece.start_s / HOP_S), max(round(piece.end_s / HOP_S), round(piece.start_s / HOP_S) + 1)
+    level = rows.level_db[a:b]
+    shift = context.start_s
+    nothing = np.zeros(one.bi.pairs, np.complex64)
+    base = _blank(piece, shift)
+    if not note.pitched:
+        return Heard(_judge_toneless(base, rows, one, piece, a, b, context), nothing)
+    tail_s = min(_tail(rows, a, b), piece.end_s) if piece.silent_end else piece.end_s
+    inside = (one.regular.times_s >= piece.start_s) & (one.regular.times_s <= piece.end_s)
+    regular = one.regular.select(inside)
+    periods = _slice(one.periods, piece.start_s, piece.end_s)
+    if len(periods.times_s) < 12 or piece.end_s - piece.start_s < _SHORT_S:
+        short = Evidence("short_note", {"seconds": round(piece.end_s - piece.start_s, 2)})
+        return Heard(replace(base, frequency_hz=note.centre_hz, evidence=(short,)), nothing)
+    settled = (
+        piece.start_s + min(0.15, 0.3 * (tail_s - piece.start_s)),
+        max(tail_s - 0.08, piece.start_s + 0.05),
+    )
+    inner_rows = rows.level_db[round(settled[0] / HOP_S) : round(settled[1] / HOP_S)]
+    centre_hz, steady = steadiness(periods, inner_rows, from_s=settled[0], to_s=settled[1])
+    bright, harmonics_db = colour(periods, from_s=settled[0], to_s=settled[1])
+    base = replace(
+        base, frequency_hz=centre_hz, steadiness=steady, brightness=bright, harmonics_db=harmonics_db,
+        reversal=piece.reversal,
+    )  # fmt: skip
+    direction = one.bi.mean(settled[0], settled[1])
+    verdict = judge_tone(
+        regular,
+        start_s=piece.start_s,
+        end_s=piece.end_s,
+        tail_s=tail_s,
+        floor_db=rows.floor_db,
+        level_db=_levels_at(rows, regular.times_s),
+        quietest_residual_db=context.residual_db,
+        half_window_s=0.5 * window_periods(one.periods) / one.periods.centre_hz,
+    )
+    plucked = (
+        pluck_evidence(rows.level_db[max(a - 8, 0) : b], one.bi, start_s=(max(a - 8, 0)) * HOP_S)
+        if piece.silent_start and verdict.state is not ToneState.RAUCOUS
+        else None
+    )
+    if plucked is not None:
+        spans = (Span(base.start_s, base.end_s, ToneState.PLUCKED, 0.85),)
+        return Heard(
+            replace(
+                base, state=ToneState.PLUCKED, confidence=0.85, spans=spans, evidence=(plucked,),
+                reversal=False, steadiness=_UNKNOWN_STEADINESS, harmonicity_db=_harmonicity(regular, verdict),
+            ),
+            nothing,
+        )  # fmt: skip
+    verdict = _after_doubts(fine, one, piece, verdict, context)
+    verdict = mark_multiple_slip(
+        verdict, regular, octave_high=_octave_high_spans(note, piece), start_s=piece.start_s, tail_s=tail_s
+    )
+    onset = _onset(one, piece, periods, regular, verdict)
+    return Heard(
+        replace(
+            base,
+            state=verdict.state,
+            confidence=verdict.confidence,
+            spans=tuple(
+                replace(s, start_s=round(s.start_s + shift, 3), end_s=round(s.end_s + shift, 3))
+                for s in verdict.spans
+            ),
+            evidence=verdict.evidence + _turn_evidence(one, piece),
+            onset=onset,
+            harmonicity_db=_harmonicity(regular, verdict),
+        ),
+        direction,
+        many_players=_many_players(regular),
+    )
+
+
+def _blank(piece: _Piece, shift: float) -> Stroke:
+    start, end = round(piece.start_s + shift, 3), round(piece.end_s + shift, 3)
+    return Stroke(
+        start, end, None, None, None, ToneState.UNSURE, 0.0, (Span(start, end, ToneState.UNSURE, 0.0),),
+        None, None, False, UNKNOWN_ONSET, _UNKNOWN_STEADINESS, _UNKNOWN_BRIGHTNESS, None,
+    )  # fmt: skip
+
+
+def _harmonicity(regular: Regularity, verdict: Verdict) -> float | None:
+    if len(regular) == 0:
+        return None
+    used = verdict.steady if len(verdict.steady) == len(regular) and verdict.steady.any() else slice(None)
+    return round(float(-np.median(regular.noise_db[used])), 1)
+
+
+def _tail(rows: Rows, a: int, b: int) -> float:
+    """Return when, in rows ``a`` to ``b``, the bow left the string: then the level only falls, and far."""
+    level = rows.level_db[a:b].astype(np.float64)
+    if len(level) < 12:
+        return b * HOP_S
+    smooth = np.convolve(np.pad(level, 2, mode="edge"), np.ones(5) / 5, "valid")
+    usual = float(np.median(smooth[: max(6, int(0.8 * len(smooth)))]))
+    if smooth[-1] > usual - _DIED_DB:
+        return b * HOP_S
+    above = np.flatnonzero(smooth > usual - _TAIL_DB)
+    last = int(above[-1]) if len(above) else len(smooth) - 1
+    # Back to where the fall began: it must have been falling all the way.
+    while last > 0 and smooth[last - 1] > smooth[last] and smooth[last] < usual - 2.0:
+        last -= 1
+    return (a + last) * HOP_S
+
+
+def _judge_toneless(
+    base: Stroke, rows: Rows, one: _Measured, piece: _Piece, a: int, b: int, context: Context
+) -> Stroke:
+    """Judge sound without a stable pitch: hair noise, a rough tone throughout, or not to be told."""
+    seconds = piece.end_s - piece.start_s
+    clarity = rows.clarity[a:b]
+    level = rows.level_db[a:b]
+    loud = rows.floor_db is None or float(np.median(level)) - rows.floor_db > 12.0
+    if seconds < _LEAST_NOISE_S or not loud:
+        return replace(base, evidence=(Evidence("no_pitch"),))
+    clear = float(np.median(clarity))
+    state, confidence = ToneState.UNSURE, 0.0
+    evidence: tuple[Evidence, ...] = (Evidence("no_pitch"),)
+    if clear < _TONELESS_CLARITY and seconds >= 0.25:
+        state, confidence = ToneState.NOISE, round(min(0.9, 0.5 + (_TONELESS_CLARITY - clear)), 2)
+    elif seconds >= 0.3 and len(one.regular):
+        verdict = judge_tone(
+            one.regular, start_s=piece.start_s, end_s=piece.end_s, tail_s=piece.end_s, floor_db=rows.floor_db,
+            level_db=_levels_at(rows, one.regular.times_s), quietest_residual_db=context.residual_db,
+            half_window_s=0.5 * window_periods(one.periods) / one.periods.centre_hz,
+        )  # fmt: skip
+        if verdict.state is ToneState.RAUCOUS:
+            state, confidence = ToneState.RAUCOUS, round(0.85 * verdict.confidence, 2)
+            evidence = (*evidence, *verdict.evidence)
+    spans = (Span(base.start_s, base.end_s, state, confidence),)
+    return replace(base, state=state, confidence=confidence, spans=spans, evidence=evidence)
+
+
+def _after_doubts(fine: Floats, one: _Measured, piece: _Piece, verdict: Verdict, context: Context) -> Verdict:
+    """Take a rough verdict back where something else explains it; say what a note too low can mean."""
+    centre = one.periods.centre_hz
+    too_low = context.lowest_hz is not None and centre < context.lowest_hz * 2 ** (-_LOW_CENTS / 1200)
+    if verdict.state is ToneState.RAUCOUS or too_low:
+        a, b = int(piece.start_s * 2 * 100) * HOP, int(piece.end_s * 2 * 100) * HOP
+        both = find_two_pitches(
+            np.ascontiguousarray(fine[a:b:2]), lowest_hz=(context.lowest_hz or 62.0) * 0.97
+        )
+        if both is not None:
+            evidence = Evidence("two_pitches", {"low_hz": round(both[0], 1), "high_hz": round(both[1], 1)})
+            return _unsure(verdict, piece, evidence)
+        if verdict.state is ToneState.RAUCOUS and _turns_fast(one, piece):
+            return _unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": _turn_rate(one)}))
+    if too_low and verdict.state is ToneState.STEADY:
+        low = ToneState.LOW_ANOMALOUS
+        spans = tuple(replace(s, state=low) if s.state is ToneState.STEADY else s for s in verdict.spans)
+        cents = 1200 * float(np.log2(centre / (context.lowest_hz or centre)))
+        evidence = (Evidence("below_lowest_string", {"cents": round(cents)}), *verdict.evidence)
+        return replace(
+            verdict, spans=spans, state=low, confidence=min(verdict.confidence, 0.8), evidence=evidence
+        )
+    return verdict
+
+
+def _unsure(verdict: Verdict, piece: _Piece, evidence: Evidence) -> Verdict:
+    span = Span(piece.start_s, piece.end_s, ToneState.UNSURE, 0.0)
+    return replace(verdict, spans=(span,), state=ToneState.UNSURE, confidence=0.0, evidence=(evidence,))
+
+
+def _turns_fast(one: _Measured, piece: _Piece) -> bool:
+    near = [t for t in one.turns if piece.start_s - 1.0 <= t.time_s <= piece.end_s + 1.0]
+    return len(near) >= 3 and float(np.median(np.diff([t.time_s for t in near]))) < _FAST_TURNS_S
+
+
+def _turn_rate(one: _Measured) -> float:
+    return round(1 / float(np.median(np.diff([t.time_s for t in one.turns]))), 1)
+
+
+def _octave_high_spans(note: Note, piece: _Piece) -> list[tuple[float, float]]:
+    from colophony.listening.rows import bridge_gaps, runs
+
+    spans = []
+    for a, b in runs(bridge_gaps(note.octave_high, 3)):
+        start, end = (note.first + a) * HOP_S, (note.first + b) * HOP_S
+        start, end = max(start, piece.start_s), min(end, piece.end_s)
+        if end - start >= 0.03:
+            spans.append((start, end))
+    return spans
+
+
+def _onset(one: _Measured, piece: _Piece, periods: Periods, regular: Regularity, verdict: Verdict):  # type: ignore[no-untyped-def]
+    if not (piece.silent_start or piece.reversal) or piece.end_s - piece.start_s < 0.25:
+        return UNKNOWN_ONSET
+    high = sum(e - s for s, e in _octave_high_spans(one.note, piece) if s < piece.start_s + 0.1)
+    first = max(0, round(piece.start_s / HOP_S) - one.note.first)
+    early = slice(first, first + 40)
+    low_s = 0.0
+    hz = one.note.frequency_hz[early]
+    if len(hz):
+        low_s = float((hz < one.periods.centre_hz * 2 ** (-1 / 12)).sum() * HOP_S)
+    later = float(np.median(regular.centroid)) if len(regular) else 1.0
+    return judge_onset(
+        periods, octave_high_s=high, centroid_later=later, low_s=low_s, after_turn=piece.reversal
+    )
+
+
+def _turn_evidence(one: _Measured, piece: _Piece) -> tuple[Evidence, ...]:
+    if not piece.reversal:
+        return ()
+    score = min((abs(t.time_s - piece.start_s), t.score) for t in one.turns)[1]
+    return (Evidence("biphase_turn", {"score": round(-score, 2)}),)
+
+
+def _many_players(regular: Regularity) -> bool:
+    """Several players never lock: jitter and noise stay high though nothing slips at random."""
+    return (
+        len(regular) > 4
+        and float(np.median(regular.jitter)) > 0.006
+        and float(np.median(regular.shimmer_db)) > 0.6
+    )
