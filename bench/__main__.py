@@ -1,0 +1,159 @@
+"""Measures speed and memory and prints each figure beside its target.
+
+Times depend on the machine and on what else it does (the load is printed); the ratio to pYIN, taken in
+the same process on the same minute, and the processor time depend on that far less.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from bench import material
+from bench.child import seconds
+
+ROOT = Path(__file__).resolve().parent.parent
+RESULTS = Path(__file__).resolve().parent / "results.json"
+_TWO_HOURS = 120
+
+
+@dataclass(frozen=True)
+class Row:
+    """One figure. ``target`` is its upper limit, in the same unit."""
+
+    what: str
+    value: float | None
+    unit: str
+    target: float | None = None
+
+    def verdict(self) -> str:
+        """Met or not, in a word; empty without a target."""
+        if self.target is None or self.value is None:
+            return ""
+        return "met" if self.value <= self.target else "missed"
+
+
+def child(what: str, file: Path) -> dict[str, Any]:
+    """Runs one measurement of `bench.child` in a fresh process."""
+    done = subprocess.run(
+        [sys.executable, "-m", "bench.child", what, str(file)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        raise SystemExit(f"measuring {what} failed:\n{done.stderr}")
+    result: dict[str, Any] = json.loads(done.stdout)
+    return result
+
+
+def measure(folder: Path, *, two_hours: bool) -> list[Row]:
+    """Everything, in order; says on standard error what it is doing."""
+    say("a minute of bowed notes")
+    sound = material.minute()
+    minute = material.write_wav(folder / "minute.wav", sound)
+    say("listening beside pYIN")
+    pair = child("compare", minute)
+    rows = [
+        Row("one minute heard, after start", pair["listen_s"], "s", 1.5),
+        Row("the same, processor time", pair["processor_s"], "s"),
+        Row("one minute heard, first in a process", pair["first_s"], "s"),
+        Row("the same minute by pYIN (librosa)", pair["pyin_s"], "s"),
+        Row("times faster than pYIN", pair["pyin_s"] / pair["listen_s"], ""),
+    ]
+    say("memory of one minute")
+    one = child("hear", minute)
+    rows += [
+        Row("peak memory, one minute", one["peak_mb"], "MB", 500),
+        Row("one minute, loading included", one["seconds"], "s"),
+    ]
+    say("the help of the command")
+    command = [str(Path(sys.executable).with_name("colophony")), "--help"]
+    rows.append(Row("colophony --help", seconds(lambda: run_quietly(command), times=7), "s", 0.4))
+    for ending, coding in material.FORMATS.items():
+        say(f"decoding {ending}")
+        coded = material.write_coded(folder / f"coded.{ending}", sound, coding)
+        rows.append(Row(f"decoding alone, one minute of {ending}", child("decode", coded)["seconds"], "s"))
+    say("the stages of listening")
+    for name, share in child("stages", minute).items():
+        rows.append(Row(f"share of {name}", 100 * share, "%"))
+    if two_hours:
+        say("two hours (a few minutes)")
+        long = child("hear", material.write_wav(folder / "two-hours.wav", sound, times=_TWO_HOURS))
+        rows += [
+            Row("peak memory, two hours", long["peak_mb"], "MB", 500),
+            Row("two hours heard, a minute of sound", long["seconds"] / _TWO_HOURS, "s", 1.5),
+        ]
+    return rows
+
+
+def run_quietly(command: list[str]) -> None:
+    """Runs a command that must succeed."""
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+
+
+def say(what: str) -> None:
+    """Progress, apart from the result."""
+    print(f"measuring: {what} ...", file=sys.stderr, flush=True)
+
+
+def machine() -> dict[str, str | int]:
+    """What the figures were taken on."""
+    name = platform.processor() or platform.machine()
+    cpuinfo = Path("/proc/cpuinfo")
+    if cpuinfo.exists():
+        models = [x for x in cpuinfo.read_text(encoding="utf-8").splitlines() if x.startswith("model name")]
+        name = models[0].partition(":")[2].strip() if models else name
+    load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
+    return {
+        "processor": name,
+        "cores": os.cpu_count() or 0,
+        "system": f"{platform.system()} {platform.machine()}",
+        "python": platform.python_version(),
+        "load_before": load,
+    }
+
+
+def table(rows: list[Row]) -> str:
+    """The figures as text, one a line."""
+    lines = [f"{'':44}{'measured':>10}     {'target':>12}"]
+    for row in rows:
+        value = (
+            "unknown" if row.value is None else f"{row.value:.3g}" if row.value < 100 else f"{row.value:.0f}"
+        )
+        target = "" if row.target is None else f"at most {row.target:g}"
+        lines.append(f"{row.what:44}{value:>10} {row.unit:3} {target:>12}  {row.verdict()}".rstrip())
+    return "\n".join(lines)
+
+
+def main() -> int:
+    """Measures, prints, and writes on request."""
+    parser = argparse.ArgumentParser(prog="python -m bench", description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="leave out the take of two hours")
+    parser.add_argument("--write", action="store_true", help="also write bench/results.json")
+    options = parser.parse_args()
+    where = machine()
+    with tempfile.TemporaryDirectory() as folder:
+        rows = measure(Path(folder), two_hours=not options.quick)
+    on = "{processor}, {cores} cores, load {load_before}, Python {python}".format_map(where)
+    print(f"{on}\n")
+    print(table(rows))
+    if options.write:
+        figures = [asdict(row) | {"verdict": row.verdict() or None} for row in rows]
+        RESULTS.write_text(
+            json.dumps({"machine": where, "figures": figures}, indent=1) + "\n", encoding="utf-8"
+        )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
