@@ -175,6 +175,14 @@ def test_the_headline_counts_what_was_heard(good: int, judged: int) -> None:
     assert say.adult == f"{sounded_good} of three bow strokes sounded good; {pressed} sounded pressed."
 
 
+def test_the_headline_names_two_faults_and_counts_the_rest() -> None:
+    counts = Counts(9, 2, 1, 0, (("pressed", 3), ("surface", 1), ("creaking-start", 2), ("no-tone", 1)))
+    assert headline(counts).adult == (
+        "Two of nine bow strokes sounded good; three sounded pressed, one stayed on the surface, and three "
+        "had another fault; one could not be judged."
+    )
+
+
 def test_a_good_take_is_praised_by_what_was_heard() -> None:
     assert judge(make_take(make_stroke(), make_stroke())).summary.headline == Say(
         "Both bow strokes sang.",

@@ -93,7 +93,8 @@ def sheet_words(
 
     take, summary = findings.take, findings.summary
     main = summary.main_advice
-    kind, test, why, drawing, drawing_alt = "keep", "", "", "", ""
+    kind: str
+    test, why, drawing, drawing_alt = "", "", "", ""
     if main is not None:
         kind = FAULTS[main.fault].kind
         test = say(main.test) if main.test else ""
@@ -102,7 +103,8 @@ def sheet_words(
         drawing = str(advice_picture(main.change, main.direction, theme=INK))
         drawing_alt = ADVICE_WORDS[main.change, main.direction]
     else:
-        work = say(LABELS["again" if summary.clean_share is None else "keep"])
+        kind = "again" if summary.clean_share is None else "keep"
+        work = say(LABELS[kind])
     task, marks = DAYS[kind]
     pieces, part = _picture(findings)
     return {
@@ -121,6 +123,7 @@ def sheet_words(
         "work_picture": drawing,
         "work_alt": drawing_alt,
         "why": why,
+        "check_title": say(LABELS["record" if kind == "again" else "check"]),
         "check": say(summary.check),
         "task": say(task),
         "marks": marks,
@@ -156,6 +159,8 @@ def _picture(findings: Findings) -> tuple[list[str], tuple[str, str] | None]:
     A long take shows the two pieces around the stroke that the one advice speaks of, else its beginning.
     """
     take = findings.take
+    if not take.strokes:
+        return [], None
     pieces = [str(piece) for piece in take_pieces(take, theme=INK)]
     if len(pieces) <= _MOST_PIECES:
         return pieces, None

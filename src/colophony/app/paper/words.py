@@ -14,6 +14,7 @@ LABELS: Mapping[str, Say] = MappingProxyType(
         "work": Say("One thing to try", "One thing to work on", "One thing to work on"),
         "next_step": Say("What next", "What next", "What next"),
         "check": Say("How to check it", "How to check it at home", "How to check it"),
+        "record": Say("How to record", "How to record", "How to record"),
         "days": Say("Five days", "Five days of practice", "Five days of practice"),
         "care": Say("Take care", "Take care", "Cautions"),
         "recording": Say("About the recording", "About the recording", "About the recording"),
@@ -59,6 +60,14 @@ DAYS: Mapping[str, tuple[Say, int]] = MappingProxyType(
                 "Two tries a day, a circle filled when the colour matches the reference.",
             ),
             2,
+        ),
+        "again": (
+            Say(
+                "One long, slow note a day. Then fill the circle.",
+                "A few long, slow notes a day: fill the circle when they are played.",
+                "A few long, slow notes a day, the circle filled when played.",
+            ),
+            1,
         ),
         "keep": (
             Say(

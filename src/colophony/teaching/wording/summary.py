@@ -130,9 +130,16 @@ def headline(counts: Counts) -> Say:
     good = f"{_number(counts.good).capitalize()} of {_number(counts.judged)}"
     return Say(
         f"{good} bows sang. {_number(number).capitalize()} {child}.",
-        f"{good} bow strokes sounded good; {_number(number)} {adult}{_unjudged(counts)}.",
-        f"{good} bow strokes without a fault; {_number(number)} {teacher}{_unjudged(counts)}.",
+        f"{good} bow strokes sounded good; {_listed(counts, 1)}{_unjudged(counts)}.",
+        f"{good} bow strokes without a fault; {_listed(counts, 2)}{_unjudged(counts)}.",
     )
+
+
+def _listed(counts: Counts, reader: int) -> str:
+    """Return the two faults that took most time in the words of a reader, and how many strokes had others."""
+    told = [f"{_number(number)} {_DID[fault][reader]}" for fault, number in counts.faults[:2]]
+    others = sum(number for _, number in counts.faults[2:])
+    return ", ".join(told) + (f", and {_number(others)} had another fault" if others else "")
 
 
 def _all_good(counts: Counts) -> Say:
