@@ -7,6 +7,7 @@ the main thread while it is open. ``COLOPHONY_CHROMIUM`` names another chromium.
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Callable, Generator
 from pathlib import Path
 from typing import Any
@@ -76,13 +77,22 @@ def axe_violations(page: Any) -> list[str]:
     """Return what axe-core finds wrong with a page, one line for each element at fault."""
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate(
-        "rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).then(r => r.violations)", _AXE_RULES
+        "rules => axe.run(document, {runOnly: {type: 'tag', values: rules}}).then(r => r.violations)",
+        _AXE_RULES,
     )
     return [
         f"{rule['id']}: {node['html'][:160]} ({node['failureSummary'][:200]})"
         for rule in found
         for node in rule["nodes"]
     ]
+
+
+def wait_until(page: Any, expression: str, *, seconds: float = 10.0) -> None:
+    """Wait until a JavaScript expression is true, also under a policy that forbids playwright's waiting."""
+    ends = time.monotonic() + seconds
+    while not page.evaluate(expression):
+        assert time.monotonic() < ends, f"not within {seconds:g} s: {expression}"
+        page.wait_for_timeout(20)
 
 
 def leaves_the_file(address: str) -> bool:

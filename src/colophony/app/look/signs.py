@@ -106,7 +106,7 @@ _RAGGED = Motion(8.0, (_ragged(8),))
 _SPECKLE = Motion(8.0, _speckle(8, 4))
 _RIPPLE = Motion(1.0, (_sine(0.0, 1.0),))
 #: The rises of an even wave; the falls, where slips would show, are left out.
-_OPEN_WAVE = Motion(2.0, (tuple((2 * x, y) for x, y in _sine(-0.04, 0.56)),))
+_OPEN_WAVE = Motion(2.0, (tuple((2 * x + 0.08, y) for x, y in _sine(-0.04, 0.56)),))
 _DOTS = Motion(8.0, tuple(((x, 0.0),) for x in (0.4, 1.2, 2.0, 2.8, 5.2, 6.0, 6.8, 7.6)))
 
 

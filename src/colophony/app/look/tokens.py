@@ -110,7 +110,7 @@ DARK = Theme(
     line="#4a3d35",
     edge="#94846f",
     rosin="#e0a04a",
-    board="#7a6757",
+    board="#857160",
     states=MappingProxyType(
         {
             ToneState.HELMHOLTZ: "#4ea3e2",
