@@ -178,8 +178,8 @@ def _warnings(
     if source_rate / 2 < _NARROW_HZ:
         found.append(Evidence("narrow_band", {"limit_hz": source_rate / 2}))
     strokes = [h.stroke for h in heard]
-    toned = [s for s in strokes if s.state in (ToneState.STEADY, ToneState.RAUCOUS, ToneState.PLUCKED)]
-    if not toned:
+    silent = (ToneState.UNSURE, ToneState.NOISE)
+    if all(s.state in silent and not any(e.kind == "two_pitches" for e in s.evidence) for s in strokes):
         found.append(Evidence("no_tone"))
     levels = [track.level_db[int(s.start_s / HOP_S) : int(s.end_s / HOP_S)] for s in strokes]
     if levels and any(len(x) for x in levels):

@@ -34,13 +34,17 @@ def judge_onset(
     centroid_later: float,
     low_s: float,
     after_turn: bool,
+    rough_start: bool,
 ) -> Onset:
     """Judge the start of a stroke whose periods begin with its first sound, or with the turn of the bow.
 
     ``octave_high_s`` and ``low_s`` tell how long the first moments sounded an octave or more above, or
     more than a semitone below, the settled note. ``centroid_later`` is the settled tone's, in harmonics.
+    ``rough_start`` tells that the periods were irregular: what a tracker heard in them then counts little.
     """
-    pitch = periods.centre_hz if len(periods.times_s) else 0.0
+    pitch = periods.centre_hz
+    if rough_start:
+        octave_high_s = 0.0
     early = periods.per(_HEARD_S, least=20)
     likeness, alike = _likeness_and_limit(periods, 0.04, 0.10)
     if alike < _LEAST_ALIKE:
@@ -123,14 +127,15 @@ def _likeness_to_later(periods: Periods, near_s: float, far_s: float) -> NDArray
 
 
 def _kind(periods: Periods, until: int, octave_high_s: float, low_s: float, centroid_later: float) -> str:
-    if octave_high_s >= 0.03 and octave_high_s > low_s:
+    """Tell too little weight from too much: slips above the note, or periods longer than the note's."""
+    if octave_high_s >= 0.03 and octave_high_s >= low_s:
         return "slipping"
     if low_s >= 0.03:
         return "creaking"
     early = np.abs(periods.harmonics[: max(until, 1)]) ** 2
     order = np.arange(1, early.shape[1] + 1)
     centroid = float((early.sum(axis=0) @ order) / max(float(early.sum()), 1e-20))
-    if centroid > 1.7 * centroid_later:
+    if centroid > 1.6 * centroid_later:
         return "slipping"
     if centroid < 0.6 * centroid_later:
         return "creaking"

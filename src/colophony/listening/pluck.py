@@ -8,6 +8,7 @@ whole multiples: the biphases stand still, however short the stroke.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from colophony.listening.direction import Biphases
 from colophony.listening.pitch import HOP_S, Floats
@@ -15,36 +16,47 @@ from colophony.listening.take import Evidence
 
 _RISE_S = 0.08
 _LOCKED = 0.8
+_LOCKED_LONG = 0.7
+_QUICK_DECAY_S = 0.3
+_SLOWEST_DECAY_S = 0.8
+_STEP_ROWS = 30
+_LEAST_DROP_DB = 1.0
 _FEW_PAIRS = 6
 
 
-def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float) -> Evidence | None:
-    """Return the evidence that a note from silence was plucked, or None.
+def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float, end_s: float) -> Evidence | None:
+    """Return the evidence that a note between two silences was plucked, or None.
 
-    ``level_db`` holds the note's rows of 10 ms from ``start_s``, a few rows before its first included.
+    ``level_db`` holds the note's rows of 10 ms from ``start_s``, a few rows before its first included;
+    ``end_s`` is where the sound ends.
     """
     if len(level_db) < 6 or bi.pairs < _FEW_PAIRS:
         return None
     peak = int(np.argmax(level_db[: max(6, int(0.4 / HOP_S))]))
     high = float(level_db[peak])
-    before = np.flatnonzero(level_db[: peak + 1] < high - 20.0)
-    rise_s = (peak - (before[-1] if len(before) else 0)) * HOP_S
-    near_top = np.flatnonzero(level_db[: peak + 1] < high - 3.0)
-    rise_s -= (peak - (near_top[-1] + 1 if len(near_top) else 0)) * HOP_S
-    after = level_db[peak:]
-    if rise_s > _RISE_S or len(after) < 5:
+    low_before = np.flatnonzero(level_db[: peak + 1] < high - 20.0)
+    near_top = np.flatnonzero(level_db[: peak + 1] > high - 3.0)
+    rise_s = (int(near_top[0]) - (int(low_before[-1]) if len(low_before) else 0)) * HOP_S
+    after = level_db[peak:].astype(np.float64)
+    fallen = np.flatnonzero(after < high - 6.0)
+    if rise_s > _RISE_S or len(after) < 5 or len(fallen) == 0:
         return None
-    # It only falls: no later row rises again above what an earlier one had lost.
-    smooth = np.convolve(np.pad(after, 2, mode="edge"), np.ones(5) / 5, "valid")
-    lowest = np.minimum.accumulate(smooth)
-    regained = float((smooth - lowest)[: max(5, int(1.5 / HOP_S))].max())
-    within_6_db = int(np.argmax(after < high - 6.0)) if (after < high - 6.0).any() else len(after)
-    decay_s = within_6_db * HOP_S
-    if regained > 3.0 or decay_s > 0.6 or not (after < high - 6.0).any():
+    decay_s = int(fallen[0]) * HOP_S
+    if decay_s > _SLOWEST_DECAY_S or not _only_falls(after):
         return None
     top_s = start_s + peak * HOP_S
-    locked = float(np.linalg.norm(bi.mean(top_s + 0.03, top_s + max(0.17, min(0.4, len(after) * HOP_S)))))
-    quick = decay_s < 0.3
-    if locked > (_LOCKED if quick else 0.6) or locked == 0.0:
+    locked = float(np.linalg.norm(bi.mean(top_s + 0.03, min(top_s + 0.5, end_s - 0.02))))
+    if locked == 0.0 or locked > (_LOCKED if decay_s < _QUICK_DECAY_S else _LOCKED_LONG):
         return None
     return Evidence("pluck_decay", {"decay_ms": round(1000 * decay_s), "locking": round(locked, 2)})
+
+
+def _only_falls(level_db: NDArray[np.float64]) -> bool:
+    """Whether every third of a second is quieter than the one before, down to 25 dB or 1.5 s."""
+    smooth = np.convolve(np.pad(level_db, 2, mode="edge"), np.ones(5) / 5, "valid")[: int(1.5 / HOP_S)]
+    down = np.flatnonzero(smooth < smooth[0] - 25.0)
+    smooth = smooth[: down[0]] if len(down) else smooth
+    if len(smooth) <= _STEP_ROWS:
+        return True
+    drops = smooth[:-_STEP_ROWS] - smooth[_STEP_ROWS:]
+    return bool(drops.min() > _LEAST_DROP_DB)

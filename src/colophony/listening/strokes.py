@@ -12,23 +12,24 @@ from colophony.listening.direction import Biphases, Reversal, biphases, find_rev
 from colophony.listening.notes import Note, find_notes
 from colophony.listening.onset import UNKNOWN_ONSET, judge_onset
 from colophony.listening.periodicity import Regularity, measure, window_periods
-from colophony.listening.pitch import HOP, HOP_S, Floats
+from colophony.listening.pitch import HOP, HOP_S, LOWEST_HZ, Floats
 from colophony.listening.pluck import pluck_evidence
 from colophony.listening.rows import Rows
 from colophony.listening.slips import mark_multiple_slip
 from colophony.listening.steadiness import steadiness
-from colophony.listening.take import Brightness, Evidence, Span, Steadiness, Stroke, ToneState
+from colophony.listening.take import Brightness, Evidence, Onset, Span, Steadiness, Stroke, ToneState
 from colophony.listening.tone import Verdict, judge_tone
-from colophony.listening.two_pitches import find_two_pitches
+from colophony.listening.toneless import is_far_below_tone, is_near_tone, is_string, rings_or_jerks
+from colophony.listening.two_pitches import common_multiple, find_two_pitches
 from colophony.listening.warp import Periods, to_periods
 
 _TAIL_DB = 9.0
 _DIED_DB = 14.0
 _SHORT_S = 0.09
-_TONELESS_CLARITY = 0.4
 _LEAST_NOISE_S = 0.15
-_LOW_CENTS = 60.0
+_BELOW_LOWEST = 2 ** (-60 / 1200)
 _FAST_TURNS_S = 0.18
+_START_ROWS = 40
 _UNKNOWN_STEADINESS = Steadiness(None, None, None, None)
 _UNKNOWN_BRIGHTNESS = Brightness(None, None, None)
 
@@ -40,6 +41,7 @@ class Context:
     start_s: float
     lowest_hz: float | None
     residual_db: float | None
+    tone_db: float | None = None  #: median level of the passage's pitched notes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,8 +99,11 @@ def hear_passage(fine: Floats, rows: Rows, context: Context) -> tuple[list[Heard
             level = _levels_at(rows, one.regular.times_s)
             residual.append(float(np.percentile(level + one.regular.noise_db, 10)))
     quietest = min(residual) if residual else None
+    pitched = [rows.level_db[one.note.first : one.note.last] for one in measured if one.note.pitched]
+    tone_db = float(np.median(np.concatenate(pitched))) if pitched else None
+    context = replace(context, residual_db=quietest, tone_db=tone_db)
     heard = [
-        _judge(fine, rows, one, piece, replace(context, residual_db=quietest))
+        _judge(fine, rows, one, piece, context)
         for one in measured
         for piece in _pieces(
             one, _tail(rows, one.note.first, one.note.last) if one.note.before_silence else np.inf
@@ -142,12 +147,11 @@ def _slice(periods: Periods, start_s: float, end_s: float) -> Periods:
 def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Context) -> Heard:
     note = one.note
     a, b = round(piece.start_s / HOP_S), max(round(piece.end_s / HOP_S), round(piece.start_s / HOP_S) + 1)
-    level = rows.level_db[a:b]
     shift = context.start_s
     nothing = np.zeros(one.bi.pairs, np.complex64)
     base = _blank(piece, shift)
     if not note.pitched:
-        return Heard(_judge_toneless(base, rows, one, piece, a, b, context), nothing)
+        return Heard(_judge_toneless(base, fine, rows, piece, a, b, context), nothing)
     tail_s = min(_tail(rows, a, b), piece.end_s) if piece.silent_end else piece.end_s
     inside = (one.regular.times_s >= piece.start_s) & (one.regular.times_s <= piece.end_s)
     regular = one.regular.select(inside)
@@ -178,8 +182,10 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
         half_window_s=0.5 * window_periods(one.periods) / one.periods.centre_hz,
     )
     plucked = (
-        pluck_evidence(rows.level_db[max(a - 8, 0) : b], one.bi, start_s=(max(a - 8, 0)) * HOP_S)
-        if piece.silent_start and verdict.state is not ToneState.RAUCOUS
+        pluck_evidence(
+            rows.level_db[max(a - 8, 0) : b], one.bi, start_s=(max(a - 8, 0)) * HOP_S, end_s=piece.end_s
+        )
+        if piece.silent_start and piece.silent_end and verdict.state is not ToneState.RAUCOUS
         else None
     )
     if plucked is not None:
@@ -191,11 +197,15 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
             ),
             nothing,
         )  # fmt: skip
-    verdict = _after_doubts(fine, one, piece, verdict, context)
+    two = _two_pitches(fine, one, piece, periods, verdict, context)
+    if two is not None:
+        seen = Evidence("two_pitches", {"low_hz": round(two[0], 1), "high_hz": round(two[1], 1)})
+        return Heard(replace(_blank(piece, shift), reversal=piece.reversal, evidence=(seen,)), nothing)
+    verdict = _after_doubts(one, piece, verdict, context)
     verdict = mark_multiple_slip(
         verdict, regular, octave_high=_octave_high_spans(note, piece), start_s=piece.start_s, tail_s=tail_s
     )
-    onset = _onset(one, piece, periods, regular, verdict)
+    onset = _onset(rows, one, piece, periods, regular, verdict)
     return Heard(
         replace(
             base,
@@ -247,51 +257,57 @@ def _tail(rows: Rows, a: int, b: int) -> float:
 
 
 def _judge_toneless(
-    base: Stroke, rows: Rows, one: _Measured, piece: _Piece, a: int, b: int, context: Context
+    base: Stroke, fine: Floats, rows: Rows, piece: _Piece, a: int, b: int, context: Context
 ) -> Stroke:
     """Judge sound without a stable pitch: hair noise, a rough tone throughout, or not to be told."""
     seconds = piece.end_s - piece.start_s
-    clarity = rows.clarity[a:b]
     level = rows.level_db[a:b]
     loud = rows.floor_db is None or float(np.median(level)) - rows.floor_db > 12.0
     if seconds < _LEAST_NOISE_S or not loud:
         return replace(base, evidence=(Evidence("no_pitch"),))
-    clear = float(np.median(clarity))
     state, confidence = ToneState.UNSURE, 0.0
     evidence: tuple[Evidence, ...] = (Evidence("no_pitch"),)
-    if clear < _TONELESS_CLARITY and seconds >= 0.25:
-        state, confidence = ToneState.NOISE, round(min(0.9, 0.5 + (_TONELESS_CLARITY - clear)), 2)
-    elif seconds >= 0.3 and len(one.regular):
-        verdict = judge_tone(
-            one.regular, start_s=piece.start_s, end_s=piece.end_s, tail_s=piece.end_s, floor_db=rows.floor_db,
-            level_db=_levels_at(rows, one.regular.times_s), quietest_residual_db=context.residual_db,
-            half_window_s=0.5 * window_periods(one.periods) / one.periods.centre_hz,
-        )  # fmt: skip
-        if verdict.state is ToneState.RAUCOUS:
-            state, confidence = ToneState.RAUCOUS, round(0.85 * verdict.confidence, 2)
-            evidence = (*evidence, *verdict.evidence)
+    if seconds >= 0.3:
+        contrast, jerks = rings_or_jerks(np.ascontiguousarray(fine[2 * HOP * a : 2 * HOP * b : 2]))
+        below = (context.tone_db if context.tone_db is not None else np.nan) - float(np.median(level))
+        seen = Evidence("rings_or_jerks", {"contrast": round(contrast, 2), "jerks": round(jerks, 2)})
+        if is_string(contrast, jerks):
+            state, confidence, evidence = ToneState.RAUCOUS, 0.7, (*evidence, seen)
+        elif is_near_tone(below):
+            state, confidence = ToneState.RAUCOUS, 0.6
+        elif is_far_below_tone(below):
+            state, confidence = ToneState.NOISE, 0.7
+            evidence = (*evidence, Evidence("below_tone_db", {"value": round(below, 1)}))
     spans = (Span(base.start_s, base.end_s, state, confidence),)
     return replace(base, state=state, confidence=confidence, spans=spans, evidence=evidence)
 
 
-def _after_doubts(fine: Floats, one: _Measured, piece: _Piece, verdict: Verdict, context: Context) -> Verdict:
-    """Take a rough verdict back where something else explains it; say what a note too low can mean."""
-    centre = one.periods.centre_hz
-    too_low = context.lowest_hz is not None and centre < context.lowest_hz * 2 ** (-_LOW_CENTS / 1200)
-    if verdict.state is ToneState.RAUCOUS or too_low:
-        a, b = int(piece.start_s * 2 * 100) * HOP, int(piece.end_s * 2 * 100) * HOP
-        both = find_two_pitches(
-            np.ascontiguousarray(fine[a:b:2]), lowest_hz=(context.lowest_hz or 62.0) * 0.97
-        )
-        if both is not None:
-            evidence = Evidence("two_pitches", {"low_hz": round(both[0], 1), "high_hz": round(both[1], 1)})
-            return _unsure(verdict, piece, evidence)
-        if verdict.state is ToneState.RAUCOUS and _turns_fast(one, piece):
-            return _unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": _turn_rate(one)}))
-    if too_low and verdict.state is ToneState.STEADY:
+def _two_pitches(
+    fine: Floats, one: _Measured, piece: _Piece, periods: Periods, verdict: Verdict, context: Context
+) -> tuple[float, float] | None:
+    """Return the pitches of a double stop: looked for where one pitch leaves something unexplained."""
+    pure = common_multiple(periods.harmonics, one.periods.centre_hz)
+    if pure is not None:
+        return pure
+    if verdict.state is not ToneState.RAUCOUS and not _too_low(one, context):
+        return None
+    a, b = int(piece.start_s / HOP_S) * 2 * HOP, int(piece.end_s / HOP_S) * 2 * HOP
+    lowest = 0.97 * context.lowest_hz if context.lowest_hz is not None else LOWEST_HZ
+    return find_two_pitches(np.ascontiguousarray(fine[a:b:2]), lowest_hz=lowest)
+
+
+def _too_low(one: _Measured, context: Context) -> bool:
+    return context.lowest_hz is not None and one.periods.centre_hz < context.lowest_hz * _BELOW_LOWEST
+
+
+def _after_doubts(one: _Measured, piece: _Piece, verdict: Verdict, context: Context) -> Verdict:
+    """Take a rough verdict back where the bow turned all the time; say what a note too low can mean."""
+    if verdict.state is ToneState.RAUCOUS and _turns_fast(one, piece):
+        return _unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": _turn_rate(one)}))
+    if _too_low(one, context) and verdict.state is ToneState.STEADY:
         low = ToneState.LOW_ANOMALOUS
         spans = tuple(replace(s, state=low) if s.state is ToneState.STEADY else s for s in verdict.spans)
-        cents = 1200 * float(np.log2(centre / (context.lowest_hz or centre)))
+        cents = 1200 * float(np.log2(one.periods.centre_hz / (context.lowest_hz or 1.0)))
         evidence = (Evidence("below_lowest_string", {"cents": round(cents)}), *verdict.evidence)
         return replace(
             verdict, spans=spans, state=low, confidence=min(verdict.confidence, 0.8), evidence=evidence
@@ -325,19 +341,25 @@ def _octave_high_spans(note: Note, piece: _Piece) -> list[tuple[float, float]]:
     return spans
 
 
-def _onset(one: _Measured, piece: _Piece, periods: Periods, regular: Regularity, verdict: Verdict):  # type: ignore[no-untyped-def]
+def _onset(
+    rows: Rows, one: _Measured, piece: _Piece, periods: Periods, regular: Regularity, verdict: Verdict
+) -> Onset:
     if not (piece.silent_start or piece.reversal) or piece.end_s - piece.start_s < 0.25:
         return UNKNOWN_ONSET
-    high = sum(e - s for s, e in _octave_high_spans(one.note, piece) if s < piece.start_s + 0.1)
-    first = max(0, round(piece.start_s / HOP_S) - one.note.first)
-    early = slice(first, first + 40)
-    low_s = 0.0
-    hz = one.note.frequency_hz[early]
-    if len(hz):
-        low_s = float((hz < one.periods.centre_hz * 2 ** (-1 / 12)).sum() * HOP_S)
+    a = round(piece.start_s / HOP_S)
+    early = rows.frequency_hz[a : a + _START_ROWS]
+    clear = (early > 0) & (rows.clarity[a : a + _START_ROWS] > 0.5)
+    semitones = 12 * np.log2(np.maximum(early, 1.0) / one.periods.centre_hz)
     later = float(np.median(regular.centroid)) if len(regular) else 1.0
     return judge_onset(
-        periods, octave_high_s=high, centroid_later=later, low_s=low_s, after_turn=piece.reversal
+        periods,
+        octave_high_s=float((clear & (semitones > 6)).sum() * HOP_S),
+        low_s=float((clear & (semitones < -0.8)).sum() * HOP_S),
+        centroid_later=later,
+        after_turn=piece.reversal,
+        rough_start=any(
+            s.state is ToneState.RAUCOUS and s.start_s < piece.start_s + 0.1 for s in verdict.spans
+        ),
     )
 
 

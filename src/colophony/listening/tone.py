@@ -99,6 +99,7 @@ def judge_tone(
     state[masked & (state != _STEADY)] = _UNSURE
     if floor_db is not None:
         state[masked & (level_db - floor_db < 6.0)] = _UNSURE
+    state[(state == _ROUGH) & ~drop_short(state == _ROUGH, hold)] = _UNSURE
     spans = _spans(state, votes, times, start_s, end_s, tail_s)
     return _verdict(spans, regular, votes, state, masked, level_db, floor_db)
 
@@ -179,7 +180,7 @@ def _verdict(
     rough, steady = seconds[ToneState.RAUCOUS], seconds[ToneState.STEADY]
     if rough >= 0.2 and rough >= 0.3 * (rough + steady):
         main = _ROUGH
-    elif steady > 0 and steady >= 0.4 * sum(seconds.values()) or steady >= 0.4:
+    elif steady >= min(0.4, max(0.01, 0.4 * sum(seconds.values()))):
         main = _STEADY
     else:
         main = _UNSURE

@@ -19,6 +19,8 @@ _DEEPEST_DB = -38.0
 _PROMINENT_DB = 14.0
 _TOLERANCE = 0.006
 _PEAKS = 24
+_MISSING = 10**-2.8
+_PRESENT = 10**-1.7
 
 
 def find_two_pitches(sound: Floats, *, lowest_hz: float = LOWEST_HZ) -> tuple[float, float] | None:
@@ -38,6 +40,27 @@ def find_two_pitches(sound: Floats, *, lowest_hz: float = LOWEST_HZ) -> tuple[fl
     if same.sum() < max(2, 0.6 * len(found)):
         return None
     return float(middle[0]), float(middle[1])
+
+
+def common_multiple(harmonics: NDArray[np.complex64], centre_hz: float) -> tuple[float, float] | None:
+    """Return the two pitches when a note's harmonics are those of two notes in a pure interval.
+
+    A pure fifth sounds the second, third, fourth, sixth, eighth, ninth ... harmonic of the tone an octave
+    below its lower note, and not the first, fifth or seventh; no single string leaves those out.
+    """
+    power = (np.abs(harmonics[:, :16]) ** 2).mean(axis=0)
+    if len(power) < 8:
+        return None
+    order = np.arange(1, len(power) + 1)
+    for low, high in ((2, 3), (3, 4), (3, 5), (4, 5), (5, 6), (5, 8)):
+        of_low, of_high = order % low == 0, order % high == 0
+        other = ~(of_low | of_high)
+        both = power[of_low | of_high].sum()
+        if both <= 0 or power[other].max() > _MISSING * both or other[:7].sum() < 2:
+            continue
+        if min(power[of_low & ~of_high].max(), power[of_high & ~of_low].max()) > _PRESENT * both:
+            return low * centre_hz, high * centre_hz
+    return None
 
 
 def _pair(window: Floats, lowest_hz: float) -> tuple[float, float] | None:

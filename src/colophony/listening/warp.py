@@ -40,8 +40,8 @@ class Periods:
 
     @property
     def centre_hz(self) -> float:
-        """Median pitch in Hz."""
-        return float(np.median(self.frequency_hz))
+        """Median pitch in Hz, 0 when there is no period."""
+        return float(np.median(self.frequency_hz)) if len(self.frequency_hz) else 0.0
 
     def per(self, seconds: float, *, least: int) -> int:
         """Return the number of periods in ``seconds``, but at least ``least``."""

@@ -45,8 +45,6 @@ _LONGEST_GAP_S = 60.0
 _EXACT_LENGTH = frozenset({"wav", "w64", "aiff", "au", "caf", "flac", "mov,mp4,m4a,3gp,3g2,mj2"})
 _MISSING_S = 0.1
 
-_LOSSLESS = ("pcm_", "flac", "alac", "wavpack", "tta")
-
 # swresample with a longer filter than its default. Measured (tests/listening/test_decode.py):
 # flat within 0.02 dB to 0.41 of the lower of both rates, alias images at least 58 dB down from 0.52 of it on.
 _RESAMPLER = {"filter_size": "64", "cutoff": "0.95"}
@@ -217,14 +215,13 @@ class Recording:
         mixdown: Mixdown | None = None
         kind: tuple[int, int] | None = None
         counted = 0
-        lossy = not self.codec.startswith(_LOSSLESS)
         for source_hz, samples in self._seconds():
             if mixdown is None or meter is None or kind != (source_hz, len(samples)):
                 if meter is not None:
                     shares.append((meter.share, counted))
                     counted = 0
                 kind = (source_hz, len(samples))
-                meter = ClipMeter(len(samples), rate_hz=source_hz, lossy=lossy)
+                meter = ClipMeter(len(samples), rate_hz=source_hz, codec=self.codec)
                 mixdown = Mixdown(len(samples), rate_hz=source_hz)
             meter.add(samples)
             counted += samples.shape[1]
