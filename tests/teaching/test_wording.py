@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import ast
+import importlib
 import re
+from pathlib import Path
 
 import pytest
 
@@ -26,6 +29,7 @@ KINDS: dict[str, dict[str, float | str]] = {
     "half_period_energy_db": {"value": -7.0},
     "shimmer_db": {"value": 2.4},
     "harmonic_wander_db": {"value": 5.0},
+    "period_jitter_percent": {"value": 2.2},
     "votes": {"count": 4, "of": 5},
     "level_to_noise_db": {"value": 12.0},
     "few_periods": {"periods": 9},
@@ -34,9 +38,15 @@ KINDS: dict[str, dict[str, float | str]] = {
     "biphase_uncertain": {"score": 0.1},
     "pluck_decay": {"decay_ms": 140.0},
     "no_pitch": {},
+    "rings_or_jerks": {"contrast": 0.45, "jerks": 0.6},
+    "below_tone_db": {"value": 22.0},
     "octave_low": {"cents": -1150.0},
     "brighter_within_stroke": {"octaves": 0.8},
-    "thinner_within_stroke": {"db": -7.0},
+    "thinner_within_stroke": {"db": 7.0, "octaves": 0.8},
+    "octave_within_stroke": {"seconds": 0.3},
+    "below_lowest_string": {"cents": -420},
+    "like_reference": {},
+    "unlike_reference": {},
     "against_reference": {"db": 7.5, "bands": "above 3 kHz"},
     "many_reversals": {"rate_hz": 9.0},
     "short_note": {"seconds": 0.2},
@@ -119,10 +129,46 @@ def test_missing_figures_are_left_out(kind: str) -> None:
     assert "(" not in said
 
 
+def emitted_by_listening() -> dict[str, set[str]]:
+    """Read from its source every kind that listening makes, with the names of its values."""
+    folder = Path(importlib.import_module("colophony.listening").__file__ or "").parent
+    found: dict[str, set[str]] = {}
+    for source in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Evidence" and node.args:
+                kinds = [node.args[0]]
+                if isinstance(node.args[0], ast.IfExp):
+                    kinds = [node.args[0].body, node.args[0].orelse]
+                values = node.args[1] if len(node.args) > 1 else ast.Dict([], [])
+                names = {key.value for key in values.keys} if isinstance(values, ast.Dict) else set()
+                for kind in kinds:
+                    if isinstance(kind, ast.Constant):  # a few come from the table of votes
+                        found.setdefault(kind.value, set()).update(names)
+    return found
+
+
+def test_listening_makes_no_evidence_without_words() -> None:
+    """Every value that listening hands over is said, too."""
+    emitted = emitted_by_listening()
+    assert len(emitted) > 15
+    assert set(emitted) <= set(EVIDENCE) | set(WARNINGS)
+    for kind, names in emitted.items():
+        words = EVIDENCE.get(kind) or WARNINGS[kind]
+        unsaid = {name for name in names if "{" + name not in words.figures}
+        assert unsaid <= {"limit", "state"}, kind
+
+
 def test_an_unknown_kind_is_named_in_use_and_refused_when_strict() -> None:
     assert wording.evidence(Evidence("new_sign", {"value": 1.0})) == "Noticed: new sign."
     with pytest.raises(KeyError):
         wording.evidence(Evidence("new_sign"), strict=True)
+
+
+def test_the_limit_that_listening_used_parts_the_thoughts() -> None:
+    steady = wording.evidence(Evidence("shimmer_db", {"value": 1.1, "limit": 1.2}))
+    rough = wording.evidence(Evidence("shimmer_db", {"value": 1.1, "limit": 0.9}))
+    assert steady.startswith("One vibration was about as strong")
+    assert rough.startswith("The strength jumped")
 
 
 def test_a_figure_on_the_other_side_of_its_limit_says_the_opposite() -> None:

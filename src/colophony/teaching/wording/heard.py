@@ -17,7 +17,7 @@ from colophony.teaching.findings import Reader, Say
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """A thought and its figures; ``figures`` is a format string over the evidence's values."""
+    """A thought and its figures: format strings over the evidence's values, parted by ``|``."""
 
     say: Say
     figures: str = ""
@@ -25,7 +25,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Turning:
-    """Two thoughts parted by a figure: ``below`` and ``above`` the limit ``at`` of the value ``key``."""
+    """Two thoughts parted by a figure: ``below`` and ``above`` a limit of the value ``key``.
+
+    The limit is the evidence's own (its value ``limit``) or, without one, ``at``.
+    """
 
     key: str
     at: float
@@ -125,7 +128,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
     {
         "period_correlation": Turning(
             "value",
-            0.6,
+            0.7,
             below=Say(
                 "One wave hardly looked like the next.",
                 "One vibration hardly resembled the next",
@@ -140,7 +143,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
         ),
         "inter_harmonic_noise_db": Turning(
             "value",
-            -15.0,
+            -10.0,
             below=Say(
                 "There was little noise around the note.",
                 "There was little noise between the overtones",
@@ -155,7 +158,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
         ),
         "half_period_energy_db": Turning(
             "value",
-            -18.0,
+            -14.0,
             below=Say(
                 "Nothing sounded below the note.",
                 "Hardly anything sounded below the note",
@@ -170,7 +173,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
         ),
         "shimmer_db": Turning(
             "value",
-            1.0,
+            1.2,
             below=Say(
                 "Every wave was about as strong.",
                 "One vibration was about as strong as the next",
@@ -198,13 +201,35 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
             ),
             figures="{value:.1f} dB",
         ),
-        "votes": Heard(
-            Say(
-                "Several signs of a rough sound were counted.",
-                "Signs of a rough tone were counted",
-                "Signs of roughness counted",
+        "period_jitter_percent": Turning(
+            "value",
+            1.0,
+            below=Say(
+                "The waves came evenly.",
+                "The vibrations followed each other evenly",
+                "Periods of even length",
             ),
-            "{count:.0f} of {of:.0f}",
+            above=Say(
+                "The waves came unevenly.",
+                "The vibrations followed each other unevenly",
+                "Periods of uneven length",
+            ),
+            figures="{value:.1f} %",
+        ),
+        "votes": Turning(
+            "count",
+            3,
+            below=Say(
+                "Few signs of a rough sound were counted.",
+                "Few signs of a rough tone were counted",
+                "Few signs of roughness",
+            ),
+            above=Say(
+                "Many signs of a rough sound were counted.",
+                "Most signs of a rough tone were there",
+                "Most signs of roughness",
+            ),
+            figures="{count:.0f} of {of:.0f}",
         ),
         "level_to_noise_db": Turning(
             "value",
@@ -264,6 +289,22 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
         "no_pitch": Heard(
             Say("No clear note was heard.", "No clear note was heard", "No pitch found"),
         ),
+        "rings_or_jerks": Heard(
+            Say(
+                "There was no clear note, but the string jerked.",
+                "There was no clear note, but the string was heard to jerk",
+                "No pitch, but string modes or jerks in the sound",
+            ),
+            "string {contrast:.2f}, jerks {jerks:.2f}; plain noise gives less",
+        ),
+        "below_tone_db": Heard(
+            Say(
+                "It was much softer than your notes.",
+                "It was much softer than the notes of this recording",
+                "Level far below the tone of this take",
+            ),
+            "{value:.0f} dB",
+        ),
         "octave_low": Heard(
             Say(
                 "It sounded much lower than the note.",
@@ -286,7 +327,37 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The sound lost its deepest part within the one stroke",
                 "First harmonic fell within the stroke",
             ),
-            "{db:.0f} dB",
+            "{db:.0f} dB|{octaves:.1f} octaves brighter",
+        ),
+        "octave_within_stroke": Heard(
+            Say(
+                "The note jumped up high in the bow.",
+                "The note jumped to its octave within the one stroke",
+                "Octave of the note within the stroke, as of a string that slips twice",
+            ),
+            "{seconds:.1f} s",
+        ),
+        "below_lowest_string": Heard(
+            Say(
+                "It sounded lower than your lowest string.",
+                "It sounded below the lowest string",
+                "Period longer than that of the lowest string",
+            ),
+            "{cents:+.0f} cents",
+        ),
+        "like_reference": Heard(
+            Say(
+                "It sounded like your own good sound.",
+                "It sounded like your own accepted tone",
+                "Spectrum agrees with the player's reference take: one slip a period",
+            ),
+        ),
+        "unlike_reference": Heard(
+            Say(
+                "It sounded thinner than your own good sound.",
+                "It had lost the deepest part of your own accepted tone",
+                "Lowest harmonics lost against the player's reference take: several slips a period",
+            ),
         ),
         "against_reference": Heard(
             Say(
@@ -294,7 +365,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Compared with your own accepted tone, the colour differed",
                 "Colour against the player's reference take",
             ),
-            "{db:+.1f} dB, {bands}",
+            "{db:+.1f} dB|{bands}",
         ),
         "many_reversals": Heard(
             Say(
@@ -414,7 +485,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Some notes were heard that were not expected",
                 "Notes heard beyond the expected ones",
             ),
-            "{notes}",
+            "{notes}|{count:.0f}",
         ),
         "tuning_uncertain": Heard(
             Say(
@@ -448,7 +519,9 @@ def evidence(item: Evidence, *, reader: Reader = "adult", strict: bool = False) 
         return f"Noticed: {item.kind.replace('_', ' ')}."
     if isinstance(words, Turning):
         value = item.values.get(words.key)
-        say = words.above if isinstance(value, int | float) and value >= words.at else words.below
+        limit = item.values.get("limit", words.at)
+        is_above = isinstance(value, int | float) and isinstance(limit, int | float) and value >= limit
+        say = words.above if is_above else words.below
     else:
         say = words.say
     sentence: str = getattr(say, reader)
@@ -476,8 +549,9 @@ def start_sentence(onset: Onset, *, reader: Reader = "adult") -> str:
 
 
 #: From here on a swing of level or pitch is remarked upon. A remark, not a fault: it may be meant.
-LEVEL_SWING_DB = 10.0
-PITCH_SWING_CENTS = 30.0
+#: Good recorded notes of violin and cello swing by up to 11 dB and, high up, 39 cents.
+LEVEL_SWING_DB = 12.0
+PITCH_SWING_CENTS = 45.0
 
 
 def remarks(stroke: Stroke) -> tuple[Say, ...]:
@@ -511,7 +585,11 @@ def remarks(stroke: Stroke) -> tuple[Say, ...]:
 
 
 def _fill(figures: str, values: Mapping[str, float | str]) -> str:
-    try:
-        return figures.format(**values).strip()
-    except (KeyError, ValueError):
-        return ""
+    """Return the figures whose values are there, parted by commas."""
+    filled = []
+    for part in filter(None, figures.split("|")):
+        try:
+            filled.append(part.format(**values))
+        except (KeyError, ValueError):
+            continue
+    return ", ".join(filled)
