@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colophony.physics.limits import (
@@ -60,6 +60,7 @@ def test_the_measured_least_weight_does_not_depend_on_speed(vb: float) -> None:
     assert abs(schoonderwaldt_2008.MEASURED_LOWER_N / vb - c) <= 1.3 * uncertainty
 
 
+@settings(deadline=None)
 @given(Z0=impedances, vb=speeds, beta=places, scale=st.floats(0.5, 2.0))
 def test_schellengs_limits_scale_as_published(Z0: float, vb: float, beta: float, scale: float) -> None:
     """F_max ~ vb / beta, F_min ~ vb / beta^2, ratio 4 beta R / Z0 (Schelleng 1973)."""
@@ -79,6 +80,7 @@ def test_schellengs_limits_scale_as_published(Z0: float, vb: float, beta: float,
     )
 
 
+@settings(deadline=None)
 @given(Z0=impedances, vb=speeds, beta=places)
 def test_the_refined_limits_contain_the_plain_ones(Z0: float, vb: float, beta: float) -> None:
     """Equations 4 and 5 of Schoonderwaldt et al. (2008) become Schelleng's when v0 is zero and stay
@@ -110,6 +112,7 @@ def test_the_string_slips_backwards_faster_than_the_bow_runs() -> None:
     assert schelleng_1973.slip_speed_m_s(vb=0.1, beta=0.1) + 0.1 == pytest.approx(0.1 / 0.1)
 
 
+@settings(deadline=None)
 @given(Z0=impedances, vb=speeds, beta=places)
 def test_a_resistive_bridge_makes_the_general_limit_schellengs(Z0: float, vb: float, beta: float) -> None:
     """Woodhouse (1993) with Y = 1/R at every harmonic is Schelleng (1973); 400 harmonics fall 0.2
@@ -147,6 +150,7 @@ def test_guettlers_window_of_acceleration(
     assert window == pytest.approx((least, greatest), rel=0.01)
 
 
+@settings(deadline=None)
 @given(F=st.floats(0.1, 3.0), beta=st.floats(0.03, 0.3), scale=st.floats(0.5, 2.0))
 def test_guettlers_window_is_a_wedge_through_the_origin(F: float, beta: float, scale: float) -> None:
     """Guettler (2002): both edges grow with weight and pitch and shrink with impedance."""
@@ -162,6 +166,7 @@ def test_guettlers_window_is_a_wedge_through_the_origin(F: float, beta: float, s
     assert window(F, 196.0, 0.35 / scale) == pytest.approx(scaled)
 
 
+@settings(deadline=None)
 @given(F=st.floats(0.1, 3.0), Z0=impedances, beta=st.floats(0.03, 0.3))
 def test_guettlers_window_of_speed_opens_away_from_the_bridge(F: float, Z0: float, beta: float) -> None:
     """Guettler (2002), constant speed: greatest over least is 1 / (1 - 2 beta)."""

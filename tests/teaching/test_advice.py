@@ -6,7 +6,7 @@ import dataclasses
 import itertools
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colophony.errors import InputError
@@ -223,6 +223,7 @@ good_strokes = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(
     strokes=st.lists(good_strokes, min_size=1, max_size=6),
     instrument=st.sampled_from([None, "violin", "cello"]),
@@ -237,6 +238,7 @@ def test_good_strokes_never_draw_advice(strokes: list[Stroke], instrument: str |
     assert findings.summary.clean_share in (None, 1.0)
 
 
+@settings(deadline=None)
 @given(
     state=st.sampled_from(list(STATES_AT_FAULT)),
     seconds=st.floats(0.02, 3.0),
@@ -251,6 +253,7 @@ def test_advice_needs_time_confidence_and_no_doubt(
     assert bool(advice_on(stroke)) == (held and confidence >= LEAST_CONFIDENCE and doubt is None)
 
 
+@settings(deadline=None)
 @given(
     states=st.lists(st.sampled_from(list(ToneState)), min_size=1, max_size=6),
     creaking=st.booleans(),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colophony.errors import InputError
@@ -20,6 +20,7 @@ def test_five_points_fill_the_bowing_room() -> None:
     assert point_to_m(3, D) == pytest.approx(D.bowable_length_m / 2)
 
 
+@settings(deadline=None)
 @given(point=st.floats(0.5, 5.5), hz=st.floats(293.0, 2000.0))
 def test_points_and_distances_are_each_others_inverse(point: float, hz: float) -> None:
     assert m_to_point(point_to_m(point, D, frequency_hz=hz), D, frequency_hz=hz) == pytest.approx(point)

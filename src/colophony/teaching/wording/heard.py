@@ -311,7 +311,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "It sounded well below the note that was expected",
                 "Period longer than the expected note's",
             ),
-            "{cents:+.0f} cents",
+            "{cents:+.0f} cents|{wanted} expected",
         ),
         "brighter_within_stroke": Heard(
             Say(
