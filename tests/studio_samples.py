@@ -7,12 +7,11 @@ from contextlib import closing
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from factories import make_take
-
 from colophony.records.domain import Student
 from colophony.records.store import identify
 from colophony.records.studio import DATABASE_NAME, Studio
 from colophony.teaching.findings import Advice, Findings, Say, Summary
+from factories import make_take
 
 #: An invented name, rare enough to be searched for in files.
 NAME = "Anna Quillfeather"

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -10,8 +13,9 @@ import numpy as np
 import pytest
 
 from colophony.errors import InputError, StudioError
+from colophony.records import database
 from colophony.records.domain import Student
-from colophony.records.studio import Studio
+from colophony.records.studio import DATABASE_NAME, Studio
 from studio_samples import NAME, NOON, TODAY, add_consented, files_with, make_findings, write_recording
 
 
@@ -157,8 +161,6 @@ def test_findings_that_do_not_match_their_strokes_are_refused_and_the_earlier_on
     studio: Studio, student: Student, recording: Path
 ) -> None:
     filed = studio.file_take(student.id, recording, make_findings("good"), taken_at=NOON)
-    from dataclasses import replace
-
     with pytest.raises(StudioError, match="one for each"):
         studio.file_findings(filed.id, replace(make_findings("bad"), advice=()))
     assert studio.findings(filed.id).take.file == "good"
@@ -197,17 +199,31 @@ def test_erasing_a_student_leaves_no_byte_of_name_or_sound(
     assert studio.check() == []
 
 
-def test_an_erasure_while_another_program_reads_is_finished_at_the_next_opening(
-    studio: Studio, student: Student, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("other_does", ["SELECT * FROM students", "BEGIN IMMEDIATE"])
+def test_an_erasure_while_another_program_holds_on_is_finished_at_the_next_opening(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, other_does: str
 ) -> None:
-    from colophony.records.database import Database
+    monkeypatch.setattr(database, "BUSY_TIMEOUT_S", 0.1)
+    folder = tmp_path / "studio"
+    with Studio.open(folder) as studio:
+        student = add_consented(studio)
+        scrub = database.Database.scrub
+        with closing(sqlite3.connect(folder / DATABASE_NAME, isolation_level=None)) as other:
 
-    with monkeypatch.context() as patched:
-        patched.setattr(Database, "scrub", lambda self: False)
-        assert studio.erase_student(student.id) is False
-    assert files_with(studio.folder, NAME.encode()) != []
-    with Studio.open(studio.folder):
-        assert files_with(studio.folder, NAME.encode()) == []
+            def scrub_while_held(self: database.Database) -> bool:
+                other.execute(other_does) if "IMMEDIATE" in other_does else None
+                return scrub(self)
+
+            if "SELECT" in other_does:
+                other.execute("BEGIN")
+                assert other.execute(other_does).fetchone() is not None
+            monkeypatch.setattr(database.Database, "scrub", scrub_while_held)
+            assert studio.erase_student(student.id) is False
+            assert files_with(folder, NAME.encode()) != []
+            other.execute("ROLLBACK")
+        monkeypatch.setattr(database.Database, "scrub", scrub)
+    with Studio.open(folder):
+        assert files_with(folder, NAME.encode()) == []
 
 
 def test_filing_asks_for_a_number_that_is_there(studio: Studio, recording: Path) -> None:

@@ -84,9 +84,9 @@ def kill(bench: Bench) -> Iterator[Kill]:
         program.stdin.close()
 
 
-def deaths(kill: Kill, bench: Bench, work: str) -> Iterator[int]:
-    """Kill the work before each of its steps in turn; yield after every death, ending when it lives."""
-    for number in range(1, 400):
+def deaths(kill: Kill, bench: Bench, work: str, *, every: int = 1) -> Iterator[int]:
+    """Kill the work before each (or every n-th) step in turn; yield after each death, ending when it lives."""
+    for number in range(1, 400, every):
         bench.put_back()
         if kill(work, "step", number) == "ended":
             return
@@ -101,14 +101,14 @@ def left_to_do(problems: list[Problem]) -> set[str]:
 @posix
 def test_a_studio_killed_while_it_is_made_opens_the_next_time(kill: Kill, bench: Bench) -> None:
     count = 0
-    for _ in deaths(kill, bench, "open"):
+    for _ in deaths(kill, bench, "open", every=3):
         count += 1
         if (bench.studio / DATABASE_NAME).exists():
             assert_whole(bench.studio)
         with Studio.open(bench.studio) as studio:
             add_consented(studio)
             assert studio.check() == []
-    assert count > 20  # every statement of the first migration is among them
+    assert count > 8  # the first migration alone has more than 20 steps
 
 
 @posix
@@ -131,7 +131,8 @@ def test_a_take_killed_anywhere_on_its_way_in_is_absent_pending_or_whole(kill: K
             kept = list((studio.folder / "recordings").glob("*/*"))
             assert len(kept) == len(takes)
 
-            list(hear_pending(studio, lambda who, take, path: make_findings()))
+            for take in studio.pending():
+                hear_pending(studio, take, lambda path: make_findings())
             assert left_to_do(studio.check()) == set()
             heard = hear_and_file(studio, student, bench.recording, lambda path: make_findings())
             assert studio.takes(student.id) == [heard.take]
@@ -142,14 +143,16 @@ def test_a_take_killed_anywhere_on_its_way_in_is_absent_pending_or_whole(kill: K
 
 
 @posix
-@pytest.mark.parametrize("work", ["erase", "withdraw"])
-def test_an_erasure_killed_anywhere_is_whole_or_not_begun(kill: Kill, bench: Bench, work: str) -> None:
+@pytest.mark.parametrize(("work", "every"), [("erase", 1), ("withdraw", 3)])
+def test_an_erasure_killed_anywhere_is_whole_or_not_begun(
+    kill: Kill, bench: Bench, work: str, every: int
+) -> None:
     with Studio.open(bench.studio) as studio:
         student = add_consented(studio)
         studio.file_take(student.id, bench.recording, make_findings(), taken_at=NOON)
     bench.keep_start()
     seen = set()
-    for _ in deaths(kill, bench, work):
+    for _ in deaths(kill, bench, work, every=every):
         with Studio.open(bench.studio) as studio:
             assert studio.check() == [] or work == "withdraw"
             begun = not studio.students() if work == "erase" else not studio.may_keep(student.id)

@@ -6,7 +6,7 @@ lost; one that may not be kept is heard where it lies and forgotten.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -105,16 +105,14 @@ def hear_and_file(
     return Heard(findings, "sound", studio.file_findings(take.id, findings))
 
 
-def hear_pending(studio: Studio, hear: Callable[[Student, FiledTake, Path], Findings]) -> Iterator[Heard]:
-    """Hear every take that was received and never heard, oldest first; yield each as it is filed.
+def hear_pending(studio: Studio, take: FiledTake, hear: Hear) -> Heard:
+    """Hear a take that was received and never heard (one of `Studio.pending`), and file its findings.
 
-    ``hear`` gets the student, the take and the path of its recording, whose name says nothing. A take in
-    which nothing can be heard stays pending and its `TakeError` is passed on.
+    A take in which nothing can be heard stays pending, since the studio may have its only copy; the
+    `TakeError` is passed on.
     """
-    for take in studio.pending():
-        findings = hear(studio.student(take.student_id), take, studio.recording(take.id))
-        findings = under_name(findings, take.original_name)
-        yield Heard(findings, "sound", studio.file_findings(take.id, findings))
+    findings = under_name(hear(studio.recording(take.id)), take.original_name)
+    return Heard(findings, "sound", studio.file_findings(take.id, findings))
 
 
 def under_name(findings: Findings, name: str) -> Findings:

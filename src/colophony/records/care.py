@@ -52,9 +52,8 @@ def _sweep(database: Database, store: RecordingStore) -> Iterator[Problem]:
 def _check_take(take: FiledTake, store: RecordingStore) -> Iterator[Problem]:
     name = f"take {take.id} ({take.original_name})"
     if take.status == "pending":
-        yield Problem(
-            "pending", f"{name} was received but never heard", "hear it, or erase it", take_id=take.id
-        )
+        remedy = "hear it on its student's page, or file the recording again"
+        yield Problem("pending", f"{name} was received but never heard", remedy, take_id=take.id)
     if not take.sound_kept:
         return
     again = "file the recording again, or restore a backup"

@@ -51,7 +51,7 @@ class Database:
             yield connection
 
     def scrub(self) -> bool:
-        """Rewrite the file without what was deleted; false while another program reads the old state."""
+        """Rewrite the file without what was deleted; false while another program keeps the old one."""
         with plain_errors(self.path.parent):
             connection = self._engine.raw_connection()
             try:
@@ -61,6 +61,10 @@ class Database:
                 row = cursor.fetchone()
                 cursor.close()
                 return row is not None and row[0] == 0
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+                    return False
+                raise
             finally:
                 connection.close()
 

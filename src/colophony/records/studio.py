@@ -14,6 +14,7 @@ disk: a run that dies half way leaves at most a file that nothing refers to, whi
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -33,7 +34,6 @@ from colophony.teaching.findings import Findings, Reader
 
 DATABASE_NAME = "studio.db"
 _OPENING_WAIT_S = 60.0
-_ERASE = "erase"
 
 
 class Studio:
@@ -164,6 +164,8 @@ class Studio:
         self, student_id: int, *, given_by: str, relation: str, on: date, keep_sound: bool, note: str = ""
     ) -> Consent:
         """Record that takes may be kept; without ``keep_sound`` sound kept so far is erased.
+
+        Takes not yet heard are erased with their sound then.
 
         Who may give consent, and in which form, is for the school and local law to say.
         """
@@ -424,19 +426,20 @@ class Studio:
     # that the next opening finishes one that was cut short.
 
     def _start_erasing(self, connection: Connection) -> None:
-        if connection.execute(select(tables.unfinished.c.work)).first() is None:
-            connection.execute(insert(tables.unfinished).values(work=_ERASE))
+        connection.execute(insert(tables.erasures).values(token=secrets.token_hex(16)))
 
     def _finish_erasing(self) -> bool:
+        token = tables.erasures.c.token
         with self._database.reading() as connection:
-            if connection.execute(select(tables.unfinished.c.work)).first() is None:
-                return True
-        with plain_errors(self.folder), self._database.writing() as connection:
+            begun = list(connection.execute(select(token)).scalars())
+        if not begun:
+            return True
+        with self._database.writing() as connection:
             care.sweep_recordings(connection, self._store)
         if not self._database.scrub():
             return False
-        with self._database.writing() as connection:
-            connection.execute(delete(tables.unfinished))
+        with self._database.writing() as connection:  # only these: another may have begun meanwhile
+            connection.execute(delete(tables.erasures).where(token.in_(begun)))
         return True
 
 
@@ -445,8 +448,8 @@ def _prepare_folder(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise StudioError(f"{folder} is a file: a studio needs a folder")
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    if not (folder / DATABASE_NAME).exists():
-        others = sorted(entry.name for entry in folder.iterdir() if not entry.name.startswith("."))
+    others = sorted(entry.name for entry in folder.iterdir() if not entry.name.startswith("."))
+    if not (folder / DATABASE_NAME).exists():  # asked last: another program may be making it just now
         if others:
             raise StudioError(
                 f"{folder} is no studio and holds other things ({others[0]}): choose an empty folder"

@@ -146,8 +146,8 @@ strokes = Table(
     Column("advice", JSON, nullable=False),
 )
 
-#: Work that must be finished at the next opening when a run dies in it; "erase" is the only one.
-unfinished = Table("unfinished", metadata, Column("work", String(20), primary_key=True))
+#: Erasures whose traces are not wiped yet, a token each: the next opening finishes what a dead run left.
+erasures = Table("erasures", metadata, Column("token", String(32), primary_key=True))
 
 
 def insert_row(connection: Connection, table: Table, values: Mapping[str, object]) -> int:

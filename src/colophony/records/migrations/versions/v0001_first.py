@@ -23,9 +23,9 @@ def upgrade() -> None:
         sqlite_autoincrement=True,
     )
     op.create_table(
-        "unfinished",
-        sa.Column("work", sa.String(length=20), nullable=False),
-        sa.PrimaryKeyConstraint("work", name=op.f("pk_unfinished")),
+        "erasures",
+        sa.Column("token", sa.String(length=32), nullable=False),
+        sa.PrimaryKeyConstraint("token", name=op.f("pk_erasures")),
     )
     op.create_table(
         "consents",
