@@ -230,6 +230,14 @@ def test_a_loud_clean_tone_is_not_called_overloaded(kind: str, hz: float, tmp_pa
     assert share(tmp_path, kind, bowed(hz)) < 0.002
 
 
+@pytest.mark.parametrize("kind", ["wav", "wav-s24", "wav-u8", "wav-f32"])
+@pytest.mark.parametrize("hz", [0.0, 50.0, 65.4])
+def test_a_smooth_or_constant_top_is_not_called_flat(kind: str, hz: float, tmp_path: Path) -> None:
+    """At these rates the samples beside a low tone's peak are equal to within the format's step."""
+    level = 0.3 * (np.cos(2 * np.pi * hz * np.arange(88_200) / 44_100))
+    assert share(tmp_path, kind, level) < 0.002
+
+
 @pytest.mark.parametrize("kind", ["mp3", "m4a-aac", "opus", "ogg-vorbis"])
 @pytest.mark.parametrize("hz", [65.4, 196.0])
 def test_overload_is_seen_through_a_lossy_codec(kind: str, hz: float, tmp_path: Path) -> None:
