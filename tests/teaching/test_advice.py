@@ -171,6 +171,15 @@ def test_the_reason_quotes_the_range_of_weight_of_this_string(instrument: str, n
     assert f"{note} on the {string.name} string" in why
 
 
+def test_a_groan_is_placed_by_the_note_that_was_wanted() -> None:
+    """An anomalous low frequency sounds below the note (Hanson, Schneider and Halgedahl 1994)."""
+    groan = {"frequency_hz": 220.0, "note": "A3"}
+    wanted = (Evidence("octave_low", {"cents": -1200.0, "wanted": "A4"}),)
+    known = advice_on(whole(ToneState.LOW_ANOMALOUS, evidence=wanted, **groan))
+    assert "A4 on the A string" in known[0].why
+    assert "string bears" not in advice_on(whole(ToneState.LOW_ANOMALOUS, **groan))[0].why
+
+
 def test_heavy_strings_bear_a_narrower_range() -> None:
     """Schelleng (1973): F_max / F_min = 4 beta R / Z0."""
     ratios = [

@@ -217,24 +217,32 @@ def test_the_headline_counts_what_was_heard(good: int, judged: int) -> None:
     bad = [make_stroke(state=state, spans=(Span(0.5, 2.5, state, 0.9),))] * (judged - good)
     say = judge(make_take(*([make_stroke()] * good), *bad)).summary.headline
     words = ("none", "one", "two", "three")
-    sounded_good, pressed = words[good].capitalize(), words[judged - good]
-    assert say.adult == f"{sounded_good} of three bow strokes sounded good; {pressed} sounded pressed."
+    steady, pressed = words[good].capitalize(), words[judged - good]
+    assert say.adult == f"{steady} of three bow strokes sounded steady throughout; {pressed} sounded pressed."
 
 
 def test_the_headline_names_two_faults_and_counts_the_rest() -> None:
     counts = Counts(9, 2, 1, 0, (("pressed", 3), ("surface", 1), ("creaking-start", 2), ("no-tone", 1)))
     assert headline(counts).adult == (
-        "Two of nine bow strokes sounded good; three sounded pressed, one stayed on the surface, and three "
-        "had another fault; one could not be judged."
+        "Two of nine bow strokes sounded steady throughout; three sounded pressed, one stayed on the "
+        "surface, and three had another fault; one could not be judged."
     )
 
 
 def test_a_good_take_is_praised_by_what_was_heard() -> None:
     assert judge(make_take(make_stroke(), make_stroke())).summary.headline == Say(
-        "Both bow strokes sang.",
-        "Both bow strokes sounded steady and good.",
-        "Both bow strokes steady, without a fault.",
+        "Both bow strokes sounded steady.",
+        "Both bow strokes sounded steady throughout.",
+        "Both bow strokes steady throughout, no fault heard.",
     )
+
+
+def test_clear_is_said_only_where_one_slip_a_period_is_known() -> None:
+    """A steady double slip is as periodic as one slip a period: "clear" would promise too much."""
+    known = make_stroke(state=ToneState.HELMHOLTZ)
+    assert judge(make_take(known)).summary.headline.adult == "The bow stroke sounded clear throughout."
+    mixed = judge(make_take(known, make_stroke())).summary.headline
+    assert mixed.adult == "Both bow strokes sounded steady throughout."
 
 
 def test_swings_are_remarked_and_vibrato_is_not() -> None:

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Literal
 
 from colophony.errors import InputError
 from colophony.listening.take import Instrument, Span, Stroke, Take, ToneState
@@ -28,6 +29,7 @@ from colophony.teaching.faults import (
 from colophony.teaching.findings import Advice, Findings, Say, Summary
 from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
 from colophony.teaching.wording.summary import Counts
+from colophony.units import note_to_hz
 
 #: A tone fault must last this long: a roughness held for 0.2 s is rarely a false alarm, a shorter one often.
 LEAST_S = 0.25
@@ -188,15 +190,27 @@ class _Place:
 def _place(
     stroke: Stroke, instrument: Instrument | None, size: str, string: str | None, a4_hz: float
 ) -> _Place | None:
-    if instrument is None or stroke.frequency_hz is None:
+    note, frequency_hz = _bowed_note(stroke, a4_hz)
+    if instrument is None or frequency_hz is None:
         return None
-    candidates = strings_that_play(instrument, size, stroke.frequency_hz, a4_hz=a4_hz)
+    candidates = strings_that_play(instrument, size, frequency_hz, a4_hz=a4_hz)
     if string is not None:
         named = find_string(instrument, size, string, a4_hz=a4_hz)
         candidates = tuple(candidate for candidate in candidates if candidate == named) or candidates
     if not candidates:
         return None
-    return _Place(candidates[0], stroke.frequency_hz, stroke.note or f"{stroke.frequency_hz:.0f} Hz")
+    return _Place(candidates[0], frequency_hz, note or f"{frequency_hz:.0f} Hz")
+
+
+def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]:
+    """Return the note that was bowed and its frequency; of a groan only the wanted note is known."""
+    if stroke.state is not ToneState.LOW_ANOMALOUS:
+        return stroke.note, stroke.frequency_hz
+    for item in stroke.evidence:
+        wanted = item.values.get("wanted")
+        if isinstance(wanted, str):
+            return wanted, note_to_hz(wanted, a4_hz)
+    return None, None
 
 
 def _advise(occurrence: Occurrence, stroke: Stroke, place: _Place | None) -> tuple[Advice, ...]:
@@ -333,4 +347,6 @@ def _count(take: Take, found: Found, faults: tuple[tuple[str, int], ...]) -> Cou
             good += 1
         else:
             unjudged += 1
-    return Counts(good + faulty, good, unjudged, plucked, faults)
+    clean = {stroke.state for stroke in take.strokes if stroke.state in _CLEAN}
+    word: Literal["clear", "steady"] = "clear" if clean == {ToneState.HELMHOLTZ} else "steady"
+    return Counts(good + faulty, good, unjudged, plucked, faults, word)

@@ -23,7 +23,7 @@ LABELS: Mapping[str, Say] = MappingProxyType(
         "why": Say("Why", "Why", "Why"),
         "keep": Say(
             "Keep it just like this.",
-            "Nothing to change: keep this sound, and get to know how it feels.",
+            "Nothing to change was heard: keep this sound, and get to know how it feels.",
             "Nothing to change in this take.",
         ),
         "again": Say(
@@ -71,7 +71,7 @@ DAYS: Mapping[str, tuple[Say, int]] = MappingProxyType(
         ),
         "keep": (
             Say(
-                "Play it once a day. Fill the circle when it sings.",
+                "Play it once a day. Fill the circle when it sounds the same.",
                 "Play it once a day: fill the circle when it sounds as it did.",
                 "Once a day, the circle filled when it holds.",
             ),

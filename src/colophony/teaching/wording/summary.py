@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Literal
 
 from colophony.teaching.findings import Say
 
@@ -13,7 +14,8 @@ from colophony.teaching.findings import Say
 class Counts:
     """Strokes of a take: bowed and judged, of these good and with each fault; bowed but not judged; plucked.
 
-    ``faults`` holds fault and number of strokes, the one that took most time first.
+    ``faults`` holds fault and number of strokes, the one that took most time first. ``word`` is what may be
+    said of the good ones: "clear" where one slip a period is known, else "steady", which promises less.
     """
 
     judged: int
@@ -21,6 +23,7 @@ class Counts:
     unjudged: int
     plucked: int
     faults: tuple[tuple[str, int], ...]
+    word: Literal["clear", "steady"] = "steady"
 
 
 #: What a stroke with a fault did, as the middle of a sentence: for a child, an adult, a teacher.
@@ -44,7 +47,7 @@ _DID: Mapping[str, tuple[str, str, str]] = MappingProxyType(
 _CHECKS: Mapping[str | None, Say] = MappingProxyType(
     {
         None: Say(
-            "Play it again tomorrow. Does it still sing?",
+            "Play it again tomorrow. Does it sound the same?",
             "Play the same again on another day and record it: it should sound as steady as this.",
             "Record the same again next week; hold this as the measure.",
         ),
@@ -129,9 +132,9 @@ def headline(counts: Counts) -> Say:
         )
     good = f"{_number(counts.good).capitalize()} of {_number(counts.judged)}"
     return Say(
-        f"{good} bows sang. {_number(number).capitalize()} {child}.",
-        f"{good} bow strokes sounded good; {_listed(counts, 1)}{_unjudged(counts)}.",
-        f"{good} bow strokes without a fault; {_listed(counts, 2)}{_unjudged(counts)}.",
+        f"{good} bows held {counts.word}. {_number(number).capitalize()} {child}.",
+        f"{good} bow strokes sounded {counts.word} throughout; {_listed(counts, 1)}{_unjudged(counts)}.",
+        f"{good} bow strokes {counts.word} throughout; {_listed(counts, 2)}{_unjudged(counts)}.",
     )
 
 
@@ -145,15 +148,15 @@ def _listed(counts: Counts, reader: int) -> str:
 def _all_good(counts: Counts) -> Say:
     if counts.judged == 1:
         return Say(
-            "Your bow stroke sang.",
-            f"The bow stroke sounded steady and good{_unjudged(counts)}.",
-            f"One bow stroke, steady, without a fault{_unjudged(counts)}.",
+            f"Your bow stroke sounded {counts.word}.",
+            f"The bow stroke sounded {counts.word} throughout{_unjudged(counts)}.",
+            f"One bow stroke, {counts.word} throughout, no fault heard{_unjudged(counts)}.",
         )
     every = "Both" if counts.judged == 2 else f"All {_number(counts.judged)}"
     return Say(
-        f"{every} bow strokes sang.",
-        f"{every} bow strokes sounded steady and good{_unjudged(counts)}.",
-        f"{every} bow strokes steady, without a fault{_unjudged(counts)}.",
+        f"{every} bow strokes sounded {counts.word}.",
+        f"{every} bow strokes sounded {counts.word} throughout{_unjudged(counts)}.",
+        f"{every} bow strokes {counts.word} throughout, no fault heard{_unjudged(counts)}.",
     )
 
 
