@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import io
+import math
 import os
+import struct
 import time
+import wave
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,15 +16,28 @@ from colophony.errors import TakeError
 from colophony.teaching.findings import Advice, Findings, Say, Summary
 from factories import make_stroke, make_take
 
-#: A recording of which the fake ears hear two strokes.
-SOUND = b"RIFF....WAVE" + bytes(4000)
+
+def _wav(seconds: float = 0.25, rate: int = 8000) -> bytes:
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(rate)
+        rows = range(int(seconds * rate))
+        samples = (int(8000 * math.sin(2 * math.pi * 440 * i / rate)) for i in rows)
+        file.writeframes(b"".join(struct.pack("<h", sample) for sample in samples))
+    return out.getvalue()
+
+
+#: A short real sound, of which the fake ears hear two strokes. What follows its end is no part of it.
+SOUND = _wav()
 
 
 def make_findings(note: str = "A4") -> Findings:
     say = Say(
         "Let the bow be a little lighter.", "Use a little less weight.", "Less weight at this distance."
     )
-    advice = Advice("weight", "less", "The string was pressed out of its period.", say)
+    advice = Advice("weight", "less", "The string was pressed out of its period.", say, "pressed")
     rough = make_take().strokes[1]
     take = make_take(make_stroke(note=note), rough)
     summary = Summary(

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from starlette.convertors import Convertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -17,7 +18,7 @@ from colophony.app.web.forms import TakeForm
 from colophony.app.web.queue import Hearing, HearingQueue
 from colophony.app.web.unkept import UnkeptTake, UnkeptTakes
 from colophony.errors import InputError, StudioError
-from colophony.records.domain import FiledTake, Purpose, Student
+from colophony.records.domain import OPEN_STRINGS, FiledTake, Purpose, Student
 from colophony.records.studio import Studio
 from colophony.teaching.findings import Findings
 
@@ -29,7 +30,7 @@ PAGES = ({"href": "/lesson", "label": "Lesson"}, {"href": "/studio", "label": "S
 DONE = {
     "added": "The student is in the studio.",
     "changed": "The change is kept.",
-    "consent": "The consent is recorded. Takes are kept from now on.",
+    "consent": "The consent is recorded.",
     "withdrawn": "The consent is withdrawn. No further take is kept.",
     "take-erased": "The take is erased, with its sound and its findings.",
     "student-erased": "The student is erased, with every take.",
@@ -187,7 +188,7 @@ class Desk:
         request = HearingRequest(
             instrument=student.instrument,
             size=student.size,
-            string=form.string,
+            string=form.string if form.string in OPEN_STRINGS[student.instrument] else None,
             a4_hz=form.a4_hz,
             reference_strokes=tuple(self.studio.reference_strokes(student.id)),
             expect=form.expect,
@@ -244,6 +245,21 @@ class Desk:
             self.studio.file_findings(take.kept.id, findings)
         else:
             self.unkept.change(take.ref, findings)
+
+
+class _NumberConvertor(Convertor[int]):
+    """A number in an address, of a size that the database can hold."""
+
+    regex = "[0-9]{1,18}"
+
+    def convert(self, value: str) -> int:
+        return int(value)
+
+    def to_string(self, value: int) -> str:
+        return str(value)
+
+
+register_url_convertor("number", _NumberConvertor())
 
 
 def desk_of(request: Request) -> Desk:

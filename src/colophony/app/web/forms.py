@@ -11,9 +11,11 @@ from urllib.parse import parse_qsl
 
 from starlette.requests import Request
 
-from colophony.app.settings import A4_LIMITS_HZ, READERS
+from colophony.app.settings import READERS
 from colophony.errors import InputError
 from colophony.listening.take import Direction, Instrument
+from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
+from colophony.physics.strings import strings_of
 from colophony.records.domain import OPEN_STRINGS, SIZES, Student
 from colophony.teaching.findings import Reader
 from colophony.units import note_to_midi
@@ -46,10 +48,14 @@ class StudentForm:
     @classmethod
     def read(cls, fields: Mapping[str, str]) -> StudentForm:
         """Check the fields. Raises `InputError` with the first thing to put right."""
+        name = _words(fields, "name", "a name", 80)
+        instrument = cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, "an instrument"))
+        size = _choice(fields, "size", SIZES, "a size")
+        strings_of(instrument, size)  # says which sizes there are of this instrument
         return cls(
-            name=_words(fields, "name", "a name", 80),
-            instrument=cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, "an instrument")),
-            size=_choice(fields, "size", SIZES, "a size"),
+            name=name,
+            instrument=instrument,
+            size=size,
             minor=_choice(fields, "age", ("child", "grown-up"), "child or grown-up") == "child",
             reader=cast(Reader, _choice(fields, "reader", READERS, "whose words to use")),
         )
@@ -126,7 +132,7 @@ def read_direction(fields: Mapping[str, str]) -> tuple[int, Direction]:
 def _a4(text: str) -> float | None:
     if not text:
         return None
-    low, high = A4_LIMITS_HZ
+    low, high = LOWEST_A4_HZ, HIGHEST_A4_HZ
     try:
         value = float(text.replace(",", "."))
     except ValueError:

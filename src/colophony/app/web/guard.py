@@ -86,7 +86,7 @@ class Guard:
         except Exception:
             # A fault of our own: the reader gets a line with the headers of every answer, the log the rest.
             line = "Something went wrong in the studio itself; what was kept is still there. Try again."
-            await PlainTextResponse(line + "\n", 500)(scope, receive, answer)
+            await PlainTextResponse(line + "\n", 500, {"Connection": "close"})(scope, receive, answer)
             raise
 
     def _refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:

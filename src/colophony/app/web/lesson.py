@@ -81,7 +81,7 @@ def student_choices() -> dict[str, Any]:
 # The lesson
 
 
-@router.get("/lesson/{student_id:int}")
+@router.get("/lesson/{student_id:number}")
 def lesson(request: Request, student_id: int) -> HTMLResponse:
     """Show a student's lesson."""
     return lesson_page(request, desk_of(request), student_id)
@@ -113,7 +113,7 @@ def lesson_page(
     )
 
 
-@router.post("/lesson/{student_id:int}/takes")
+@router.post("/lesson/{student_id:number}/takes")
 async def send_take(request: Request, student_id: int) -> Response:
     """Take in a recording."""
     return await _receive(request, student_id, purpose="practice", back=f"/lesson/{student_id}")
@@ -254,7 +254,7 @@ def _today(desk: Desk) -> date:
     return desk.now().astimezone().date()
 
 
-@router.get("/lesson/{student_id:int}/consent")
+@router.get("/lesson/{student_id:number}/consent")
 def consent(request: Request, student_id: int) -> HTMLResponse:
     """Show the consent of a student and the form for it."""
     return _consent_page(request, student_id, None, {})
@@ -277,7 +277,7 @@ def _consent_page(
     )
 
 
-@router.post("/lesson/{student_id:int}/consent")
+@router.post("/lesson/{student_id:number}/consent")
 async def record_consent(request: Request, student_id: int) -> Response:
     """Record a consent."""
     desk = desk_of(request)
@@ -298,7 +298,7 @@ async def record_consent(request: Request, student_id: int) -> Response:
     return see(f"/lesson/{student_id}?done=consent")
 
 
-@router.post("/lesson/{student_id:int}/consent/withdraw")
+@router.post("/lesson/{student_id:number}/consent/withdraw")
 def withdraw_consent(request: Request, student_id: int) -> Response:
     """Withdraw the consent of a student."""
     desk = desk_of(request)
@@ -309,7 +309,7 @@ def withdraw_consent(request: Request, student_id: int) -> Response:
 # The guided reference take
 
 
-@router.get("/lesson/{student_id:int}/reference")
+@router.get("/lesson/{student_id:number}/reference")
 def reference(request: Request, student_id: int) -> HTMLResponse:
     """Show which open strings have a tone to compare with."""
     desk = desk_of(request)
@@ -323,7 +323,7 @@ def reference(request: Request, student_id: int) -> HTMLResponse:
     )
 
 
-@router.get("/lesson/{student_id:int}/reference/{string}")
+@router.get("/lesson/{student_id:number}/reference/{string}")
 def reference_string(request: Request, student_id: int, string: str) -> HTMLResponse:
     """Show the page on which one open string is recorded."""
     desk = desk_of(request)
@@ -350,7 +350,7 @@ def string_page(
     )
 
 
-@router.post("/lesson/{student_id:int}/reference/{string}")
+@router.post("/lesson/{student_id:number}/reference/{string}")
 async def send_reference(request: Request, student_id: int, string: str) -> Response:
     """Take in a reference take of one open string."""
     back = f"/lesson/{student_id}/reference/{string}"

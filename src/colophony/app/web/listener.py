@@ -34,6 +34,13 @@ class ListeningError(ColophonyError):
     """The take could not be heard; the text is one line for the page."""
 
 
+def _load_ears() -> None:
+    """Import what hearing needs, so that the first take does not wait for it."""
+    import colophony.listening.colour
+    import colophony.listening.listen
+    import colophony.teaching.advice  # noqa: F401
+
+
 def hear_take(path: Path, request: Any, *, progress: Progress | None = None) -> Findings:
     """Hear a take with the project's own ears, loaded here because only the listening process needs them."""
     from colophony.app.lesson import hear
@@ -111,6 +118,8 @@ def _listen(pipe: Connection, hear: Hear) -> None:
             told = share
             pipe.send(("progress", float(share)))
 
+    if hear is hear_take:
+        _load_ears()
     while True:
         try:
             path, request = pipe.recv()

@@ -51,7 +51,7 @@ def serve(
         if open_browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()
         # No access log: addresses name students and takes.
-        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none")
         uvicorn.Server(config).run(sockets=[listening])
 
 

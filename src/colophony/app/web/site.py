@@ -66,8 +66,11 @@ def create_app(studio_folder: Path, *, hear: Hear = hear_take, upload_limit: int
 def _templates() -> Environment:
     templates = environment(_HERE / "templates")
     templates.filters["day"] = _day
+    templates.filters["letter"] = lambda string: note(string).rstrip("0123456789-")
     templates.globals["options"] = lambda values: [(value, value) for value in values]
-    templates.globals["strings"] = lambda student: [(string, note(string)) for string in student.strings]
+    templates.globals["strings"] = lambda student: [
+        (string, f"{templates.filters['letter'](string)} ({note(string)})") for string in student.strings
+    ]
     return templates
 
 

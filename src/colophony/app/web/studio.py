@@ -46,7 +46,7 @@ def backup(request: Request) -> Response:
     return _made_file(desk_of(request).studio.backup)
 
 
-@router.post("/students/{student_id:int}/export")
+@router.post("/students/{student_id:number}/export")
 def export(request: Request, student_id: int) -> Response:
     """Answer with everything kept of one student, in one file that a parent can open."""
     studio = desk_of(request).studio
@@ -68,7 +68,7 @@ def _made_file(make: Callable[[Path], Path]) -> Response:
 # One student
 
 
-@router.get("/students/{student_id:int}")
+@router.get("/students/{student_id:number}")
 def student(request: Request, student_id: int) -> HTMLResponse:
     """Show a student, to change, copy or erase."""
     return _student_page(request, student_id, None, None)
@@ -99,7 +99,7 @@ def _student_page(
     )
 
 
-@router.post("/students/{student_id:int}")
+@router.post("/students/{student_id:number}")
 async def change_student(request: Request, student_id: int) -> Response:
     """Change a student."""
     desk = desk_of(request)
@@ -120,7 +120,7 @@ async def change_student(request: Request, student_id: int) -> Response:
     return see(f"/lesson/{student_id}?done=changed")
 
 
-@router.get("/students/{student_id:int}/erase")
+@router.get("/students/{student_id:number}/erase")
 def ask_erase(request: Request, student_id: int) -> HTMLResponse:
     """Ask before a student is erased."""
     desk = desk_of(request)
@@ -128,7 +128,7 @@ def ask_erase(request: Request, student_id: int) -> HTMLResponse:
     return desk.page(request, "erase_student", student=found, take_count=len(desk.studio.takes(student_id)))
 
 
-@router.post("/students/{student_id:int}/erase")
+@router.post("/students/{student_id:number}/erase")
 def erase(request: Request, student_id: int) -> Response:
     """Erase a student, also what is being heard of them."""
     desk = desk_of(request)

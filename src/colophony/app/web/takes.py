@@ -25,6 +25,10 @@ from colophony.teaching.cautions import ON_EVERY_SHEET, caution
 from colophony.teaching.findings import Findings
 
 router = APIRouter()
+#: Strokes that are all shown at once; of a longer take those with advice stand first, the others on request.
+_SHORT_LIST = 12
+#: Longest take in s whose picture fits beside the sentence.
+_BESIDE_S = 24.0
 _OTHER: dict[Direction, Direction] = {"down": "up", "up": "down"}
 
 
@@ -37,7 +41,9 @@ def take(request: Request, ref: str) -> HTMLResponse:
 def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None) -> HTMLResponse:
     """Return the page of a heard take."""
     shown = desk.shown(ref)
-    reader, strokes = shown.student.reader, shown.findings.take.strokes
+    reader = shown.student.reader
+    rows = words.rows(shown.findings, reader=reader)
+    first = rows if len(rows) <= _SHORT_LIST else [row for row in rows if row.advice]
     is_reference = shown.kept is not None and shown.kept.purpose == "reference"
     return desk.page(
         request,
@@ -48,9 +54,9 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
         student=shown.student,
         findings=shown.findings,
         reader=reader,
-        told=[words.told(stroke, reader=reader) for stroke in strokes],
-        evidence=[words.evidence(stroke, reader=reader) for stroke in strokes],
-        figures=[words.figures(stroke) for stroke in strokes],
+        first=first,
+        rest=[row for row in rows if row not in first],
+        beside=shown.findings.take.duration_s <= _BESIDE_S,
         states=words.states(shown.findings.take),
         cautions=[caution(name, reader=reader) for name in ON_EVERY_SHEET],
         warnings=words.warnings(shown.findings.take, reader=reader),
@@ -186,24 +192,25 @@ def _name_strokes(request: Request, desk: Desk, ref: str, fields: dict[str, str]
 
 
 def with_direction(findings: Findings, number: int, bow: Direction) -> Findings:
-    """Return findings in which stroke ``number`` (from 0) goes ``bow`` and the others as their ``way`` says.
+    """Return findings in which stroke ``number`` (from 0) goes ``bow``, and the others as their ``way`` says.
 
-    Strokes whose way is unknown stay without a name. Raises `InputError` when there is no such stroke.
+    Ways compare strokes of one note only (see `colophony.listening.take.Stroke`), so strokes of other notes
+    stay as they are. Raises `InputError` when there is no such stroke.
     """
     strokes = findings.take.strokes
     if number >= len(strokes):
         raise InputError(f"There is no stroke {number + 1} in this take: it has {len(strokes)}.")
-    way = strokes[number].way
+    named = strokes[number]
 
-    def bow_of(i: int, stroke: Stroke) -> Direction | None:
-        if i == number:
+    def bow_of(stroke: Stroke) -> Direction | None:
+        if stroke is named:
             return bow
-        if way is None or stroke.way is None:
-            return None
-        return bow if stroke.way == way else _OTHER[bow]
+        if stroke.note != named.note or stroke.way is None or named.way is None:
+            return stroke.bow
+        return bow if stroke.way == named.way else _OTHER[bow]
 
-    named = tuple(replace(stroke, bow=bow_of(i, stroke)) for i, stroke in enumerate(strokes))
-    return replace(findings, take=replace(findings.take, strokes=named))
+    changed = tuple(replace(stroke, bow=bow_of(stroke)) for stroke in strokes)
+    return replace(findings, take=replace(findings.take, strokes=changed))
 
 
 # Erasing

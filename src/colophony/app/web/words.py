@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from colophony.app.look.figures import cents, decibels, percent, with_unit
 from colophony.listening.take import Stroke, Take, ToneState
 from colophony.teaching import wording
-from colophony.teaching.findings import Reader
+from colophony.teaching.findings import Advice, Findings, Reader
 
 _GRADES = {"clean": "clean", "slow": "slow", "very-slow": "very slow"}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One stroke as the page of a take shows it; ``index`` counts from 0."""
+
+    index: int
+    stroke: Stroke
+    told: str
+    advice: tuple[Advice, ...]
+    same_as: int | None  #: number of an earlier stroke, from 1, with the same advice
+    evidence: list[str]
+    figures: list[tuple[str, str]]
+
+
+def rows(findings: Findings, *, reader: Reader) -> list[Row]:
+    """Return the strokes of a take with what is said of each; the same advice is spelled out once."""
+    seen: dict[tuple[tuple[str, str, str], ...], int] = {}
+    made = []
+    for index, (stroke, advice) in enumerate(zip(findings.take.strokes, findings.advice, strict=True)):
+        number = index + 1
+        first = seen.setdefault(tuple((item.change, item.direction, item.fault) for item in advice), number)
+        same_as = first if advice and first != number else None
+        sentence, reasons = told(stroke, reader=reader), evidence(stroke, reader=reader)
+        made.append(Row(index, stroke, sentence, advice, same_as, reasons, figures(stroke)))
+    return made
 
 
 def told(stroke: Stroke, *, reader: Reader) -> str:

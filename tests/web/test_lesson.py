@@ -1,0 +1,373 @@
+"""The lesson: what is sent is heard, shown, and kept only where it may be."""
+
+from __future__ import annotations
+
+import io
+import re
+import time
+import zipfile
+from contextlib import ExitStack
+from datetime import UTC, datetime
+from pathlib import Path
+
+import fake_ears
+import pypdf
+import pytest
+from fake_ears import SOUND
+from serving import CONSENT, STUDENT, Site, served
+
+from colophony.app.web import unkept as unkept_module
+from colophony.app.web.takes import with_direction
+from colophony.app.web.unkept import FORGET_AFTER_S, WAIT_S, UnkeptTakes
+from colophony.errors import InputError
+from colophony.records.domain import Student
+from colophony.teaching.findings import Findings
+from factories import make_stroke, make_take
+
+# Consent
+
+
+def test_without_consent_a_childs_take_is_shown_and_nothing_remains(site: Site) -> None:
+    student = site.add_student()
+    page = site.hear(student, SOUND + b"unkept one")
+    assert "This take is not kept." in page.text
+    assert site.client.get(f"{page.url.path}/recording").content == SOUND + b"unkept one"
+    assert pypdf.PdfReader(io.BytesIO(site.client.get(f"{page.url.path}/sheet.pdf").content)).pages
+    assert "<!doctype html>" in site.client.get(f"{page.url.path}/findings.html").text.lower()
+    assert site.files() == set()
+    assert "None yet" in site.client.get(f"/lesson/{student}").text
+    assert b"unkept one" not in b"".join(
+        path.read_bytes() for path in site.folder.rglob("*") if path.is_file()
+    )
+    site.client.post(f"{page.url.path}/forget")
+    assert site.client.get(page.url.path).status_code == 404
+
+
+def test_with_consent_a_childs_take_is_kept(site: Site) -> None:
+    student = site.add_student()
+    site.consent(student)
+    page = site.hear(student, SOUND + b"kept one")
+    assert re.fullmatch(r"/takes/\d+", page.url.path)
+    assert "is not kept" not in page.text
+    assert len(site.files()) == 1
+    assert page.url.path in site.client.get(f"/lesson/{student}").text
+    site.client.post(f"{page.url.path}/erase")
+    assert site.files() == set()
+
+
+def test_consent_to_findings_keeps_no_sound(site: Site) -> None:
+    student = site.add_student()
+    site.consent(student, keep="findings")
+    page = site.hear(student, SOUND + b"findings only")
+    assert re.fullmatch(r"/takes/\d+", page.url.path)
+    assert "The sound of this take is not kept." in page.text
+    assert site.client.get(f"{page.url.path}/recording").status_code == 404
+    assert site.files() == set()
+
+
+def test_withdrawn_consent_ends_the_keeping(site: Site) -> None:
+    student = site.add_student()
+    site.consent(student)
+    site.hear(student, SOUND + b"to be withdrawn")
+    site.client.post(f"/lesson/{student}/consent/withdraw")
+    assert site.files() == set()
+    assert "This take is not kept." in site.hear(student).text
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        ({"given_by": " "}, "Write who agrees."),
+        ({"relation": ""}, "Write what this person is"),
+        ({"on": "14.3.2025"}, "year-month-day"),
+        ({"on": "2999-01-01"}, "still to come"),
+        ({"agreed": ""}, "Tick the box"),
+        ({"keep": "all"}, "Choose what may be kept."),
+        ({"note": "x" * 301}, "limit is 300"),
+    ],
+)
+def test_a_consent_with_something_missing_is_not_recorded(
+    site: Site, change: dict[str, str], line: str
+) -> None:
+    student = site.add_student()
+    answer = site.client.post(f"/lesson/{student}/consent", data=CONSENT | change)
+    assert answer.status_code == 400
+    assert line in answer.text
+    if "given_by" not in change:
+        assert 'value="Anna Weber"' in answer.text
+    assert not site.desk.studio.may_keep(student)
+
+
+# Students
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        ({"name": "\u0007 "}, "Write a name."),
+        ({"name": "x" * 81}, "limit is 80"),
+        ({"instrument": "kazoo"}, "Choose an instrument."),
+        ({"instrument": "viola", "size": "1/16"}, "no viola size"),
+        ({"age": "?"}, "Choose child or grown-up."),
+        ({"reader": "dog"}, "Choose whose words to use."),
+    ],
+)
+def test_a_wrong_student_gets_one_line_and_the_form_again(
+    site: Site, change: dict[str, str], line: str
+) -> None:
+    answer = site.client.post("/students", data=STUDENT | {"name": "Wrong"} | change)
+    assert answer.status_code == 400
+    assert answer.text.count('role="alert"') == 1
+    assert line in answer.text
+    assert 'id="reader-child" name="reader" value="child" checked' in answer.text or "reader" in change
+
+
+def test_markup_in_a_name_is_text(site: Site) -> None:
+    student = site.add_student(name="<b onclick=x>Mia</b>")
+    page = site.client.get(f"/lesson/{student}").text
+    assert "<b onclick" not in page
+    assert "&lt;b onclick=x&gt;Mia" in page
+
+
+# Hearing
+
+
+def test_a_file_without_sound_gets_one_line_and_the_form_with_what_was_said(site: Site) -> None:
+    student = site.add_student()
+    page = site.hear(student, b"a letter", name="letter.wav", string="D4")
+    assert page.text.count('role="alert"') == 1 + 1  # the line, and the empty place of the form's own
+    assert "This file holds no sound" in page.text
+    assert '<option value="D4" selected>' in page.text
+
+
+def test_a_recording_that_could_not_be_heard_is_not_lost(site: Site) -> None:
+    student = site.add_student(age="grown-up")
+    page = site.hear(student, b"crash" + SOUND, name="long.wav")
+    assert "The listening stopped half way" in page.text
+    ref = re.search(r"/takes/(\d+)/hear-again", page.text)
+    assert ref is not None
+    assert site.client.get(f"/takes/{ref[1]}/recording?save").content == b"crash" + SOUND
+    assert "not heard yet" in site.client.get(f"/lesson/{student}").text
+    assert f"/takes/{ref[1]}/hear-again" in site.client.get("/studio").text
+    again = site.wait(site.client.post(f"/takes/{ref[1]}/hear-again"))
+    assert "The listening stopped half way" in again.text
+
+
+def test_after_a_crash_the_next_take_is_heard(site: Site) -> None:
+    student = site.add_student()
+    site.hear(student, b"crash")
+    assert "scratchy" in site.hear(student).text
+
+
+def test_an_unkept_take_that_failed_can_be_saved_and_heard_again(site: Site) -> None:
+    student, before = site.add_student(), site.files()
+    page = site.hear(student, b"crash unkept", name="x.wav")
+    ref = re.search(r"/takes/(u-[\w-]+)/hear-again", page.text)
+    assert ref is not None
+    assert site.client.get(f"/takes/{ref[1]}/recording?save").content == b"crash unkept"
+    site.client.post(f"/takes/{ref[1]}/forget")
+    assert site.client.get(f"/takes/{ref[1]}/recording").status_code == 404
+    assert site.files() == before
+
+
+def test_one_take_is_heard_at_a_time_and_can_be_called_off(site: Site) -> None:
+    student, before = site.add_student(), site.files()
+    first = site.send(student, SOUND + b"slow")
+    second = site.send(student, SOUND + b"second")
+    assert "One take is heard before this one." in second.text
+    started = time.monotonic()
+    site.client.get("/lesson")
+    assert time.monotonic() - started < 1, "the pages stay quick while a take is heard"
+    state = site.client.get(f"{first.url.path}/state").json()
+    assert state["stage"] in {"waiting", "hearing"}
+    assert 0 <= state["share"] < 1
+    after = site.client.post(f"{first.url.path}/call-off")
+    assert after.url.path == f"/lesson/{student}"
+    assert "called off" in after.text
+    assert "scratchy" in site.wait(second).text
+    assert site.files() == before
+
+
+def test_a_waiting_take_can_be_called_off_before_its_turn(site: Site) -> None:
+    student = site.add_student()
+    first = site.send(student, SOUND + b"slow")
+    second = site.send(student, SOUND + b"slow")
+    assert "called off" in site.client.post(f"{second.url.path}/call-off").text
+    site.client.post(f"{first.url.path}/call-off")
+
+
+def test_an_unknown_hearing_is_said_to_be_over(site: Site) -> None:
+    assert site.client.get("/hearing/none").status_code == 404
+    assert site.client.get("/hearing/none/state", headers={"Accept": "application/json"}).json()["line"]
+
+
+def test_the_page_without_script_refreshes_itself(site: Site) -> None:
+    student = site.add_student()
+    page = site.send(student, SOUND + b"slow")
+    assert '<noscript><meta http-equiv="refresh"' in page.text
+    site.client.post(f"{page.url.path}/call-off")
+
+
+def test_a_student_erased_during_the_hearing_leaves_nothing(site: Site) -> None:
+    student = site.add_student(age="grown-up")
+    site.send(student, SOUND + b"slow, of somebody erased")
+    site.client.post(f"/students/{student}/erase")
+    assert site.client.get(f"/lesson/{student}").status_code == 404
+    assert not any(b"of somebody erased" in (site.folder / file).read_bytes() for file in site.files())
+
+
+# Forgetting
+
+
+def test_an_unkept_take_is_forgotten_on_time(tmp_path: Path) -> None:
+    """A quarter of an hour after it was heard, whether or not anybody looks."""
+    now = 0.0
+    takes = UnkeptTakes(clock=lambda: now)
+    student = Student(1, "Mia", "violin", "1/2", ("G3",), True, "child")
+    file = tmp_path / "a"
+    file.write_bytes(b"sound")
+    hold = ExitStack()
+    hold.callback(file.unlink)
+    take = takes.add(student, file, name="a.wav", taken_at=datetime.now(UTC), purpose="practice", hold=hold)
+    now = WAIT_S - 1
+    assert takes.find(take.key) is not None
+    assert takes.heard(take.key, fake_ears.make_findings())
+    assert not file.exists()
+    now += FORGET_AFTER_S - 1
+    assert takes.find(take.key) is not None
+    now += 2
+    assert takes.find(take.key) is None
+
+
+def test_unkept_takes_are_few(site: Site) -> None:
+    student = site.add_student()
+    first = site.hear(student)
+    for _ in range(unkept_module.COUNT_LIMIT):
+        last = site.hear(student)
+    assert site.client.get(first.url.path).status_code == 404
+    assert last.status_code == 200
+
+
+def test_a_stopped_studio_forgets(tmp_path: Path) -> None:
+    with served(tmp_path / "studio") as first:
+        page = first.hear(first.add_student())
+        waiting = first.hear(1, b"crash")
+        assert "could not be heard" in waiting.text
+        assert first.files() != set()
+    assert first.files() == set()
+    with served(tmp_path / "studio") as second:
+        assert second.client.get(page.url.path).status_code == 404
+
+
+# Down and up
+
+
+def test_naming_one_stroke_names_the_others_of_its_note() -> None:
+    """Ways compare strokes of one note: the one and the other way alternate down and up."""
+    a = [make_stroke(i, i + 0.9, note="A4", way="one" if i % 2 == 0 else "other") for i in range(4)]
+    d = make_stroke(5, 6, note="D4", way="one")
+    unknown = make_stroke(7, 8, note="A4", way=None)
+    take = make_take(*a, d, unknown)
+    findings = Findings(take, ((),) * 6, fake_ears.make_findings().summary)
+    named = with_direction(findings, 1, "down").take.strokes
+    assert [stroke.bow for stroke in named] == ["up", "down", "up", "down", None, None]
+    with pytest.raises(InputError, match="has 6"):
+        with_direction(findings, 6, "down")
+
+
+def test_the_teacher_names_a_stroke_on_the_page_and_it_stays(site: Site) -> None:
+    student = site.add_student(age="grown-up")
+    page = site.hear(student, SOUND + b"directions")
+    named = site.client.post(f"{page.url.path}/direction", data={"stroke": "0", "bow": "up"})
+    assert "Up." in named.text
+    assert "Down." in named.text
+    assert "No, it was down" in site.client.get(page.url.path).text
+
+
+@pytest.mark.parametrize(
+    "fields", [{"stroke": "99", "bow": "up"}, {"stroke": "-1", "bow": "up"}, {"stroke": "0"}]
+)
+def test_a_wrong_direction_gets_one_line(site: Site, fields: dict[str, str]) -> None:
+    page = site.hear(site.add_student())
+    answer = site.client.post(f"{page.url.path}/direction", data=fields)
+    assert answer.status_code == 400
+    assert 'role="alert"' in answer.text
+
+
+# The tone to compare with
+
+
+def test_the_open_strings_are_accepted_one_after_the_other(site: Site) -> None:
+    student = site.add_student(age="grown-up", size="4/4")
+    reference = f"/lesson/{student}/reference"
+    assert "Start with the open G" in site.client.get(reference).text
+    for number, string in enumerate(("G3", "D4", "A4", "E5")):
+        files = {"recording": ("g.wav", SOUND + string.encode() + str(student).encode())}
+        page = site.wait(site.client.post(f"{reference}/{string}", files=files))
+        assert f"Heard on the open {string[0]}." in page.text
+        following = site.client.post(f"{page.url.path}/accept")
+        assert "This is now the tone" in following.text
+        assert following.url.path == reference if number == 3 else f"{reference}/"
+    notes = {stroke.note for stroke in site.desk.studio.reference_strokes(student)}
+    assert notes >= {"G3", "D4", "A4", "E5"}
+    assert "The tone of all open strings is accepted." in site.client.get(f"/lesson/{student}").text
+
+
+def test_a_reference_take_that_is_played_again_is_erased(site: Site) -> None:
+    student = site.add_student(age="grown-up")
+    files = {"recording": ("g.wav", SOUND + b"again")}
+    page = site.wait(site.client.post(f"/lesson/{student}/reference/G3", files=files))
+    back = site.client.post(f"{page.url.path}/repeat")
+    assert back.url.path == f"/lesson/{student}/reference/G3"
+    assert site.client.get(page.url.path).status_code == 404
+    assert not site.desk.studio.reference_strokes(student)
+
+
+def test_a_reference_take_waits_for_the_consent(site: Site) -> None:
+    student = site.add_student()
+    answer = site.client.post(f"/lesson/{student}/reference/G3", files={"recording": ("g.wav", SOUND)})
+    assert answer.status_code == 400
+    assert "no consent is recorded yet" in answer.text
+    assert site.client.get(f"/lesson/{student}/reference/B9").status_code == 404
+
+
+# The studio
+
+
+def test_a_copy_of_everything_and_of_one_student_can_be_saved(site: Site) -> None:
+    student = site.add_student(age="grown-up")
+    site.hear(student, SOUND + b"to be copied")
+    for path in ("/studio/backup", f"/students/{student}/export"):
+        answer = site.client.post(path)
+        assert answer.headers["content-type"] == "application/zip"
+        assert "attachment" in answer.headers["content-disposition"]
+        with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+            assert any(packed.read(name) == SOUND + b"to be copied" for name in packed.namelist())
+
+
+def test_a_student_can_be_changed(site: Site) -> None:
+    student = site.add_student()
+    changed = STUDENT | {"name": f"Changed {student}", "instrument": "cello", "reader": "teacher"}
+    page = site.client.post(f"/students/{student}", data=changed)
+    assert f"Changed {student}" in page.text
+    assert "Cello 1/2" in page.text
+    assert site.client.post(f"/students/{student}", data=changed | {"size": "9/9"}).status_code == 400
+
+
+def test_part_of_an_unkept_sound_can_be_asked_for(site: Site) -> None:
+    """RFC 9110, section 14: one range, as a player asks for it."""
+    page = site.hear(site.add_student())
+    path = f"{page.url.path}/recording"
+    part = site.client.get(path, headers={"Range": "bytes=4-7"})
+    assert (part.status_code, part.content) == (206, SOUND[4:8])
+    assert part.headers["content-range"] == f"bytes 4-7/{len(SOUND)}"
+    assert site.client.get(path, headers={"Range": "bytes=4000-"}).content == SOUND[4000:]
+    assert site.client.get(path, headers={"Range": "bytes=9999999-"}).status_code == 416
+    assert site.client.get(path, headers={"Range": "rows=1-2"}).status_code == 200
+
+
+def test_the_findings_file_is_for_saving(site: Site) -> None:
+    page = site.hear(site.add_student(age="grown-up"), SOUND + b"file")
+    answer = site.client.get(f"{page.url.path}/findings.html")
+    assert answer.headers["content-disposition"].startswith("attachment")
+    assert answer.headers["content-security-policy"] == "sandbox"
