@@ -14,12 +14,12 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from colophony.app import words
 from colophony.app.look.bowing import ADVICE_WORDS
 from colophony.app.look.signs import SIGNS
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
 from colophony.app.report.sound import LONGEST_S, MIME, CarriedSound, encode_sound
-from colophony.app.web import words
 from colophony.listening.take import Evidence, Stroke, Take, ToneState
 from colophony.teaching import wording
 from colophony.teaching.cautions import CAUTIONS, ON_EVERY_SHEET

@@ -15,7 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
-from colophony.app.web import words
+from colophony.app import words
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
 from colophony.app.web.lesson import reference_string_of, see
