@@ -76,6 +76,19 @@ def test_a_motion_stays_within_its_stroke_and_its_piece() -> None:
     assert max(xs) <= WIDTH + 0.1
 
 
+def test_a_stroke_cut_by_a_piece_keeps_its_number_and_note() -> None:
+    """Every stroke with room for a label has it exactly once, wherever the line of music breaks."""
+    for start_s in np.arange(1.0, 3.0, 0.07):
+        take = make_take(make_stroke(float(start_s), float(start_s) + 1.0, bow="down"), duration_s=4.0)
+        words = [
+            text.text
+            for piece in take_pieces(take)
+            for text in ElementTree.fromstring(piece).iter("{http://www.w3.org/2000/svg}text")
+        ]
+        assert words.count("1") == 1
+        assert words.count("A4") == 1
+
+
 def test_a_take_without_strokes_or_track_is_a_string_at_rest() -> None:
     """Silence is a straight string, and its description says so."""
     picture = take_picture(replace(make_take(), strokes=(), track=None))

@@ -141,8 +141,7 @@ def _piece(
             a, b = max(span.start_s, t0), min(span.end_s, t1)
             if b > a:
                 parts.append(_drawn_span(span, a, b, x_of, t0, theme, loud))
-        if stroke.start_s >= t0:
-            parts.append(_labels(stroke, index if numbered else None, x_of, t0, theme))
+        parts.append(_labels(stroke, index if numbered else None, x_of, t0, theme))
         free = max(free, min(stroke.end_s, t1))
     if end > free:
         parts.append(_rest(free, end, x_of, t0, theme))
@@ -180,22 +179,44 @@ def _drawn_span(
 
 
 def _labels(stroke: Stroke, index: int | None, x_of: float, t0: float, theme: Theme | None) -> str:
-    """Bow mark and number above, note below, each only where it fits over its own stroke."""
-    x = (stroke.start_s - t0) * x_of
-    width = min((stroke.end_s - t0) * x_of, WIDTH) - x
+    """Bow mark and number above, note below, each only where it fits over its own stroke.
+
+    A stroke cut by the end of a piece may show number and note at the beginning of the next.
+    """
     parts = []
-    mark = _bow_mark(stroke, x + 1) if width >= _LETTER else ""
+    mark = ""
+    if stroke.start_s >= t0 and _room(stroke, x_of, t0) >= _LETTER:
+        mark = _bow_mark(stroke, (stroke.start_s - t0) * x_of + 1)
     if mark:
         parts.append(
             f'<path class="c-ink" d="{mark}" fill="none" stroke="{_paint("ink", theme)}" stroke-width="1.6"/>'
         )
-    indent = 13.0 if mark else 0.0
-    if index is not None and width >= indent + _LETTER * len(str(index)):
-        parts.append(_text(str(index), x + indent, 18.0, "quiet", theme, size=14))
-    name = note(stroke.note)
-    if stroke.note and width >= _LETTER * len(name):
-        parts.append(_text(name, x, 92.0, "ink", theme, size=15))
+    indent = 13.0 if stroke.bow else 0.0
+    words: list[tuple[str, float, float, str, int]] = []
+    if index is not None:
+        words.append((str(index), indent, 18.0, "quiet", 14))
+    if stroke.note:
+        words.append((note(stroke.note), 0.0, 92.0, "ink", 15))
+    for text, shift, y, role, size in words:
+        x = _label_x(stroke, _LETTER * len(text), shift, x_of, t0)
+        if x is not None:
+            parts.append(_text(text, x, y, role, theme, size=size))
     return "".join(parts)
+
+
+def _room(stroke: Stroke, x_of: float, t0: float) -> float:
+    """How many drawing units of a stroke lie in the piece that begins at ``t0``."""
+    return (min(stroke.end_s, t0 + WIDTH / x_of) - max(stroke.start_s, t0)) * x_of
+
+
+def _label_x(stroke: Stroke, need: float, shift: float, x_of: float, t0: float) -> float | None:
+    """Where in the piece that begins at ``t0`` a label stands; None where it does not fit or stood before."""
+    if stroke.start_s >= t0:
+        fits = _room(stroke, x_of, t0) >= shift + need
+        return (stroke.start_s - t0) * x_of + shift if fits else None
+    before = t0 - WIDTH / x_of
+    cut = stroke.start_s >= before and _room(stroke, x_of, before) < shift + need
+    return 0.0 if cut and _room(stroke, x_of, t0) >= need else None
 
 
 def _text(text: str, x: float, y: float, role: str, theme: Theme | None, *, size: int) -> str:

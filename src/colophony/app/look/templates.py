@@ -38,6 +38,7 @@ def environment(*folders: Path | str) -> Environment:
     made.globals.update(
         sign_svg=signs.sign_svg,
         SIGNS=signs.SIGNS,
+        states_in_turn=signs.states_in_turn,
         ToneState=ToneState,
         take_picture=draw.take_picture,
         bowing_place=bowing.bowing_place,

@@ -40,9 +40,9 @@
 
   function settle(stroke) {
     playing = stroke;
-    whole.setAttribute("aria-pressed", String(!stroke && !sound.paused));
+    whole.toggleAttribute("data-playing", !stroke && !sound.paused);
     for (const each of strokes) {
-      each.button.setAttribute("aria-pressed", String(each === stroke));
+      each.button.toggleAttribute("data-playing", each === stroke);
       each.line.classList.toggle("sounding", each === stroke);
     }
   }

@@ -49,7 +49,7 @@ def encode_sound(path: Path, *, duration_s: float, longest_s: float = LONGEST_S)
         Recording(path) as recording,
         av.open(target, "w", format="mp4") as container,
     ):
-        stream = container.add_stream("aac", rate=RATE_HZ, layout="mono")
+        stream = container.add_stream("aac", rate=RATE_HZ, layout="mono", options={"aac_coder": "fast"})
         stream.bit_rate = BIT_RATE if duration_s <= _LONG_S else LONG_BIT_RATE
         for block in recording.blocks(rate_hz=RATE_HZ):
             kept = block[: most - written]
