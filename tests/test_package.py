@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
-import time
 import tomllib
 from pathlib import Path
 
@@ -78,13 +78,17 @@ def test_help_imports_nothing_heavy() -> None:
     assert "LOADED []" in outcome.stdout
 
 
-def test_help_takes_under_400_ms() -> None:
-    """The best of five, as other tests may hold the processor."""
+@pytest.mark.skipif(os.name == "nt", reason="Windows does not tell what a child process cost")
+def test_help_costs_under_400_ms() -> None:
+    """Processor time, so that whatever else the machine does is not counted; the best of three."""
     seconds = []
-    for _ in range(5):
-        start = time.perf_counter()
+    for _ in range(3):
+        before = os.times()
         subprocess.run([sys.executable, "-m", "colophony", "--help"], capture_output=True, check=True)
-        seconds.append(time.perf_counter() - start)
+        after = os.times()
+        seconds.append(
+            after.children_user + after.children_system - before.children_user - before.children_system
+        )
     assert min(seconds) < 0.4
 
 

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from dataclasses import fields
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from colophony.app.settings import SETTINGS, Settings, read_settings
+from colophony.app.cli.options import SIZES
+from colophony.app.settings import A4_LIMITS_HZ, INSTRUMENTS, READERS, SETTINGS, Settings, read_settings
 from colophony.errors import InputError
+from colophony.listening import tuning
+from colophony.listening.take import Instrument
+from colophony.records import domain
+from colophony.teaching.findings import Reader
 
 
 def test_every_row_has_its_field_and_help() -> None:
@@ -46,3 +52,11 @@ def test_values_are_read() -> None:
     """``~`` is the home folder."""
     settings = read_settings({"COLOPHONY_STUDIO": "~/lessons", "COLOPHONY_PORT": "9000"})
     assert (settings.studio, settings.port) == (Path.home() / "lessons", 9000)
+
+
+def test_choices_are_those_of_the_layers_that_use_them() -> None:
+    """Options repeat them only because help must not load the layers; here they are held together."""
+    assert get_args(Instrument) == INSTRUMENTS
+    assert get_args(Reader) == READERS
+    assert domain.SIZES == SIZES
+    assert (tuning.LOWEST_A4_HZ, tuning.HIGHEST_A4_HZ) == A4_LIMITS_HZ

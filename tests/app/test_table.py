@@ -79,3 +79,17 @@ def test_long_takes_show_minutes_and_hours() -> None:
     stream = io.StringIO()
     print_findings(make_findings(make_stroke(3725.0, 3727.0)), reader="adult", stream=stream)
     assert "1:02:05" in stream.getvalue()
+
+
+def test_an_arrow_needs_another_bow_on_the_same_note() -> None:
+    """Strokes on different notes cannot be compared, so a lone one shows no direction; a named one does."""
+    stream = io.StringIO()
+    strokes = [
+        make_stroke(float(i), i + 0.9, note=note, way="one") for i, note in enumerate(("G3", "D4", "D4"))
+    ]
+    named = make_stroke(5.0, 6.0, note="A4", bow="up")
+    print_findings(make_findings(*strokes, named), reader="adult", stream=stream)
+    rows = [line for line in stream.getvalue().splitlines() if "~~~~" in line]
+    assert [">" in row for row in rows] == [False, True, True, False]
+    assert " up " in rows[3]
+    assert "--first-bow" in stream.getvalue()

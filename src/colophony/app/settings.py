@@ -9,14 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from colophony.errors import InputError
 
+if TYPE_CHECKING:
+    from colophony.listening.take import Instrument
+    from colophony.teaching.findings import Reader
+
 INSTRUMENTS = ("violin", "viola", "cello")
 READERS = ("child", "adult", "teacher")
-#: Tuning that a take may have: lower than French baroque pitch (392 Hz) and higher than choir pitch
-#: (466 Hz) nothing is tuned (common practice, no source).
-A4_LIMITS_HZ = (390.0, 470.0)
+#: Tunings that are heard, as in `colophony.listening.tuning`, which takes too long to load for help.
+A4_LIMITS_HZ = (415.0, 450.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +81,8 @@ class Settings:
     """The table's values for this run; one field a setting."""
 
     studio: Path
-    instrument: str | None
-    reader: str
+    instrument: Instrument | None
+    reader: Reader
     host: str
     port: int
 

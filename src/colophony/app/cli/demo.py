@@ -34,11 +34,10 @@ def demo(context: click.Context, out: Path) -> None:
     """Hear the bundled takes, print the findings, write a sheet for home and a page of each."""
     out.mkdir(parents=True, exist_ok=True)
     for name, instrument, what in DEMO:
-        click.echo(click.style(what, italic=True) if click.get_text_stream("stdout").isatty() else what)
-        outputs = [("--sheet", out / f"{Path(name).stem}.pdf"), ("--html", out / f"{Path(name).stem}.html")]
-        arguments = [str(TAKES / name), "--instrument", instrument]
-        for option, path in outputs:
-            arguments += [option, str(path)]
+        click.echo(what)
+        stem = Path(name).stem
+        outputs = ("--sheet", str(out / f"{stem}.pdf"), "--html", str(out / f"{stem}.html"))
+        arguments = [str(TAKES / name), "--instrument", instrument, *outputs]
         listen.main(arguments, standalone_mode=False, obj=context.obj)
         click.echo()
     click.echo(f"Sheets to print and pages to look at and listen to: {out.absolute()}")

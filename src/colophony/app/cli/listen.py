@@ -21,7 +21,8 @@ from colophony.app.settings import Settings
 from colophony.errors import ColophonyError
 
 if TYPE_CHECKING:
-    from colophony.listening.take import Stroke
+    from colophony.listening.take import Direction, Instrument, Stroke
+    from colophony.records.domain import Purpose
     from colophony.records.studio import Studio
     from colophony.teaching.findings import Findings, Reader
 
@@ -62,13 +63,13 @@ if TYPE_CHECKING:
 def listen(
     context: click.Context,
     files: tuple[Path, ...],
-    instrument: str | None,
+    instrument: Instrument | None,
     size: str | None,
     string: str | None,
     a4_hz: float | None,
     references: tuple[Path, ...],
     expect: tuple[str, ...] | None,
-    first_bow: str | None,
+    first_bow: Direction | None,
     sheet: Path | None,
     html: Path | None,
     student: str | None,
@@ -130,7 +131,7 @@ class _Nobody:
     """A take of nobody in particular: it is heard, and nothing of it is kept."""
 
     name: str | None = None
-    instrument: str | None = None
+    instrument: Instrument | None = None
     size: str | None = None
     reader: Reader = "adult"  # who reads a sheet at home, most often
     reference_strokes: tuple[Stroke, ...] = ()
@@ -152,7 +153,7 @@ class _Pupil(_Nobody):
     def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
         from colophony.app.studio import hear_and_file
 
-        purpose = "reference" if self._accept else "practice"
+        purpose: Purpose = "reference" if self._accept else "practice"
         heard = hear_and_file(self._studio, self._student, file, hear, purpose=purpose)
         if heard.take is None:
             why = f"{self.name} is a minor without consent; 'colophony studio consent' records it"

@@ -21,7 +21,7 @@ SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16", "1/32")
 STRINGS = ("C", "G", "D", "A", "E")
 
 
-class Notes(click.ParamType):
+class Notes(click.ParamType):  # type: ignore[type-arg]  # generic only in newer versions of click
     """Note names between spaces or commas, in the order they are played."""
 
     name = "NOTES"

@@ -162,7 +162,7 @@ def _keeping(findings: bool, sound: bool) -> str:
 
 
 def _describe(take: FiledTake) -> str:
-    words = ["reference, accepted" if take.accepted else take.purpose]
+    words: list[str] = ["reference, accepted" if take.accepted else take.purpose]
     if take.status == "pending":
         words.append("not heard yet")
     if take.strokes is not None:

@@ -6,6 +6,8 @@ in plain ASCII, so that a log file, an old console and a screen reader's braille
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import TextIO
 
 from rich import box
@@ -40,6 +42,7 @@ _TURNS = {
     ("tilt", "steeper"): "steeper hair",
 }
 _WAYS = {"one": ">", "other": "<"}
+_ARROWS = "> and < are the two ways of the bow on a note; --first-bow down (or up) names them."
 UNKNOWN = "-"
 
 
@@ -50,11 +53,8 @@ def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> Non
     console.print(Text(_title(findings), style="bold"))
     if take.strokes:
         console.print(_stroke_table(findings, reader=reader))
-        if any(stroke.bow is None and stroke.way for stroke in take.strokes):
-            console.print(
-                "> and < are the two bow directions. Which is down? --first-bow down (or up) tells.",
-                style="dim",
-            )
+        if set(_bows(take.strokes)) & set(_WAYS.values()):
+            console.print(_ARROWS, style="dim")
     for warning in take.warnings:
         console.print(Text("Note: " + wording.evidence(warning, reader=reader)))
     console.print(Text(getattr(summary.headline, reader), style="bold"))
@@ -80,15 +80,16 @@ def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
     table.add_column("Bow", no_wrap=True)
     table.add_column("Start")
     table.add_column("Change")
-    for stroke, advice in zip(findings.take.strokes, findings.advice, strict=True):
+    strokes = findings.take.strokes
+    for stroke, bow, advice in zip(strokes, _bows(strokes), findings.advice, strict=True):
         style = OKABE_ITO_2008.get(HUE[stroke.state] or "", "")
         table.add_row(
             _clock(stroke.start_s),
             stroke.note or UNKNOWN,
-            UNKNOWN if stroke.cents is None else f"{stroke.cents:+.0f}",
+            UNKNOWN if stroke.cents is None else _signed(stroke.cents),
             Text(SIGNS[stroke.state], style=style),
             Text(wording.state_word(stroke.state, reader=reader), style=style),
-            _bow(stroke),
+            bow,
             _start(stroke.onset),
             _changes(advice),
         )
@@ -103,8 +104,17 @@ def _clock(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
-def _bow(stroke: Stroke) -> str:
-    return stroke.bow or (_WAYS[stroke.way] if stroke.way else UNKNOWN)
+def _signed(cents: float) -> str:
+    return f"{round(cents):+d}" if round(cents) else "0"
+
+
+def _bows(strokes: Sequence[Stroke]) -> list[str]:
+    """Return each stroke's direction, or an arrow where another stroke on the same note can be compared."""
+    bowed = Counter(stroke.note for stroke in strokes if stroke.way)
+    return [
+        stroke.bow or (_WAYS[stroke.way] if stroke.way and bowed[stroke.note] > 1 else UNKNOWN)
+        for stroke in strokes
+    ]
 
 
 def _start(onset: Onset) -> str:
