@@ -147,6 +147,14 @@ def test_blocks_are_exact_and_their_size_does_not_change_the_sound(tmp_path: Pat
     assert np.array_equal(np.concatenate(again), whole)
 
 
+@pytest.mark.parametrize("samples", [1, 10, 44, 100])
+def test_the_shortest_sound_is_not_swallowed(samples: int, tmp_path: Path) -> None:
+    result = heard(sound_files.write(tmp_path, "wav-f32", np.full(samples, 0.5), rate_hz=44_100))
+    assert len(result) == (samples + 1) // 2
+    assert np.isfinite(result).all()
+    assert result[0] > 0.1
+
+
 def test_not_a_number_becomes_silence(tmp_path: Path) -> None:
     sound = tone(440.0, seconds=1, rate_hz=44_100).astype(np.float32)
     sound[1000:1010], sound[2000], sound[3000] = np.nan, np.inf, -np.inf

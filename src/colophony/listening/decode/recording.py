@@ -333,7 +333,9 @@ class _Resampler:
 
     def __init__(self, source_hz: int, rate_hz: int) -> None:
         self._source_hz = source_hz
+        self._rate_hz = rate_hz
         self._pushed = 0
+        self._came_out = 0
         self._resampler: av.AudioResampler | None = None
         if source_hz != rate_hz:
             self._resampler = av.AudioResampler(format="flt", layout="mono", rate=rate_hz, options=_RESAMPLER)
@@ -348,9 +350,16 @@ class _Resampler:
         frame.pts = self._pushed
         self._pushed += len(mono)
         for out in self._resampler.resample(frame):
+            self._came_out += out.samples
             yield out.to_ndarray()[0]
 
     def flush(self) -> Iterator[NDArray[np.float32]]:
-        if self._resampler is not None and self._pushed:
-            for out in self._resampler.resample(None):
-                yield out.to_ndarray()[0]
+        if self._resampler is None or not self._pushed:
+            return
+        pushed, came_out = self._pushed, self._came_out
+        # Less sound than the filter is long would be swallowed whole: lengthen it, cut it again.
+        short = came_out == 0
+        padded = list(self.push(np.zeros(self._source_hz // 10, dtype=np.float32))) if short else []
+        padded += [out.to_ndarray()[0] for out in self._resampler.resample(None)]
+        rest = np.concatenate(padded) if padded else np.empty(0, dtype=np.float32)
+        yield rest[: -(-pushed * self._rate_hz // self._source_hz)] if short else rest
