@@ -85,7 +85,7 @@ def kill(bench: Bench) -> Iterator[Kill]:
 
 
 def deaths(kill: Kill, bench: Bench, work: str, *, every: int = 1) -> Iterator[int]:
-    """Kill the work before each (or every n-th) step in turn; yield after each death, ending when it lives."""
+    """Kill the work before each (or every n-th) step in turn; yield after each death, end when it lives."""
     for number in range(1, 400, every):
         bench.put_back()
         if kill(work, "step", number) == "ended":
