@@ -77,10 +77,13 @@ def test_a_report_works_alone(open_page: OpenPage, short: str) -> None:
 def test_a_stroke_plays_from_its_start_to_its_end(open_page: OpenPage, short: str) -> None:
     """Enter on a stroke's button plays that stroke alone; the button says so; a line shows where."""
     page = open_page(short)
+    page.evaluate("""() => { const sound = document.querySelector('audio'); window.heard = [];
+        sound.addEventListener('timeupdate', () => window.heard.push(sound.currentTime)); }""")
     button = page.get_by_role("button", name="Play stroke 2")
     button.focus()
     page.keyboard.press("Enter")
     wait_until(page, "document.querySelector('audio').currentTime > 3.1")
+    assert page.evaluate("Math.min(...window.heard)") >= 2.99
     assert page.get_by_role("button", name="Stop stroke 2").is_visible()
     assert page.evaluate("document.querySelector('audio').currentTime") < 5.1
     where = page.evaluate("document.querySelector('.playhead').closest('svg').dataset.start")
