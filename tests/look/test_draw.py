@@ -63,17 +63,16 @@ def test_a_louder_stroke_is_drawn_taller() -> None:
     assert loud > 2 * quiet
 
 
-def test_a_motion_stays_within_its_stroke_and_its_piece() -> None:
-    """No mark of a motion lies outside the stretch of time that it belongs to."""
-    take = make_take(make_stroke(1.0, 2.0), duration_s=4.0)
-    (group,) = (
-        group
-        for piece in take_pieces(take)
-        for group in ElementTree.fromstring(piece).iter("{http://www.w3.org/2000/svg}g")
-    )
-    xs = [float(x) for x in re.findall(r"(-?[\d.]+) -?[\d.]+", group[1].get("d", ""))]
-    assert min(xs) >= WIDTH / 2 - 0.1
-    assert max(xs) <= WIDTH + 0.1
+@pytest.mark.parametrize("state", ToneState)
+def test_a_motion_stays_within_its_stroke(state: ToneState) -> None:
+    """No mark of a motion lies outside the stretch of time that it belongs to, whatever the stretch."""
+    for end_s in np.arange(0.21, 2.0, 0.13):
+        spans = (Span(0.2, float(end_s), state, 0.9),)
+        take = make_take(make_stroke(0.2, float(end_s), state=state, spans=spans), duration_s=4.0)
+        (group,) = ElementTree.fromstring(take_pieces(take)[0]).iter("{http://www.w3.org/2000/svg}g")
+        xs = [float(x) for x in re.findall(r"(-?[\d.]+) -?[\d.]+", group[1].get("d", ""))]
+        assert min(xs) >= 0.2 * WIDTH / 2 - 0.1
+        assert max(xs) <= end_s * WIDTH / 2 + 0.1
 
 
 def test_a_stroke_cut_by_a_piece_keeps_its_number_and_note() -> None:
