@@ -56,14 +56,18 @@ def centre_hz(track: Signal, *, start_s: float = 0.0, end_s: float = np.inf) -> 
     return middle * 2 ** (float(np.mean(cents[np.abs(cents) < 80])) / 1200)
 
 
-def sustained(signal: Signal, rate: int, *, within_db: float = 15.0) -> tuple[float, float]:
-    """Return the first and last second at which the level is within ``within_db`` of its loudest row."""
-    block = round(ROW_S * rate)
+def sustained(signal: Signal, rate: int, *, within_db: float = 6.0) -> tuple[float, float]:
+    """Return the first and last second at which 50 ms of tone are within ``within_db`` of its median level.
+
+    Before and after, the note swells or dies away.
+    """
+    block = round(0.05 * rate)
     level = 10 * np.log10(
         (signal[: len(signal) // block * block].reshape(-1, block) ** 2).mean(axis=1) + 1e-12
     )
-    loud = np.flatnonzero(level > level.max() - within_db)
-    return float(loud[0]) * ROW_S, float(loud[-1] + 1) * ROW_S
+    sounding = level > level.max() - 20
+    loud = np.flatnonzero(level > np.median(level[sounding]) - within_db)
+    return float(loud[0]) * 0.05, float(loud[-1] + 1) * 0.05
 
 
 def _resampled(signal: Signal, rate: int, to: int) -> Signal:

@@ -62,25 +62,36 @@ def wrong_notes(take: Take, note: str) -> list[str]:
 
 
 def wrong_changes(take: Take, changes_s: Sequence[float], *, all_of_them: bool = True) -> list[str]:
-    """Return a miss for each change of bow missed (or only late), and for each heard where none was."""
-    heard = [s.start_s for s in take.strokes if s.reversal]
+    """Return a miss for each change of bow heard where none was, and, if asked for, each one not heard."""
+    heard = turns_s(take)
     misses = []
-    for at in changes_s:
-        nearest = min((abs(t - at) for t in heard), default=99.0)
-        if nearest > CHANGE_S and (all_of_them or nearest < 0.5):
+    for at in changes_s if all_of_them else ():
+        if all(abs(t - at) > CHANGE_S for t in heard):
+            misses.append(f"change of bow at {at:.2f} s not heard")
+    for t in heard:
+        off = min((abs(t - at) for at in changes_s), default=99.0)
+        if off > CHANGE_S:
             misses.append(
-                f"change of bow at {at:.2f} s "
-                + ("not heard" if nearest > 0.5 else f"{1000 * nearest:.0f} ms off")
+                f"change of bow heard at {t:.2f} s" + (f", {1000 * off:.0f} ms off" if off < 0.3 else "")
             )
-    misses += [
-        f"change of bow heard at {t:.2f} s" for t in heard if all(abs(t - at) > 0.5 for at in changes_s)
-    ]
     return misses
 
 
-def unclean(take: Take, start_s: float, end_s: float) -> list[str]:
-    """Return a miss when less than `LEAST_CLEAN` of a good tone, 0.1 s off its ends, is heard as clean."""
-    share = state_share(take, start_s + 0.1, end_s - 0.1, GOOD)
+def turns_s(take: Take) -> list[float]:
+    """Return when the take says that the bow turned."""
+    return [s.start_s for s in take.strokes if s.reversal]
+
+
+def unclean(take: Take, start_s: float, end_s: float, changes_s: Sequence[float] = ()) -> list[str]:
+    """Return a miss when less than `LEAST_CLEAN` of a good tone is heard as clean.
+
+    A quarter of a second at both ends and a tenth about each change of bow are left out: there the string
+    is not yet, or no longer, in its settled motion.
+    """
+    edges = [start_s + 0.25, *(e for at in changes_s for e in (at - 0.1, at + 0.1)), end_s - 0.25]
+    parts = list(zip(edges[::2], edges[1::2], strict=True))
+    clean = sum((b - a) * state_share(take, a, b, GOOD) for a, b in parts)
+    share = clean / sum(b - a for a, b in parts)
     return [] if share >= LEAST_CLEAN else [f"only {share:.1%} heard as clean"]
 
 

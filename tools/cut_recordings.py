@@ -25,9 +25,9 @@ from independent import centre_hz, harvest_track, pyin_track, sustained  # noqa:
 #: instrument, file in the package, note, first and last second, changes of bow near (s in that file)
 EXCERPTS = (
     ("violin", "G3.wav", "G3", 0.0, 13.0, (3.65, 7.3, 11.1)),
-    ("violin", "A4.wav", "A4", 0.0, 5.0, ()),
+    ("violin", "A4.wav", "A4", 0.0, 5.0, (3.15,)),
     ("violin", "C5.wav", "C5", 4.5, 10.0, (7.1,)),
-    ("violin", "E5.wav", "E5", 4.0, 8.0, ()),
+    ("violin", "E5.wav", "E5", 4.0, 8.0, (6.2,)),
     ("violin", "C7.wav", "C7", 3.5, 6.0, ()),
     ("cello", "C2.wav", "C2", 0.0, 3.82, ()),
     ("cello", "G2.wav", "G2", 0.0, 3.83, ()),

@@ -62,7 +62,7 @@ def test_pitch_is_within_five_cents_of_two_independent_trackers(file: str) -> No
     assert abs(Pitches(float(row["pyin_hz"]), float(row["harvest_hz"])).off_cents(centre)) < PITCH_CENTS
 
 
-@pytest.mark.parametrize("file", ["violin-a4.flac", "cello-d3.flac"])
+@pytest.mark.parametrize("file", ["cello-a4.flac", "cello-d3.flac"])
 def test_the_written_pitches_are_what_the_trackers_say_today(file: str) -> None:
     """references.csv against pYIN and Harvest run anew, one cent: the file was not made up."""
     signal, rate = soundfile.read(FOLDER / file)
@@ -83,7 +83,7 @@ def test_every_change_of_bow_is_heard_and_none_besides(file: str) -> None:
 @pytest.mark.parametrize("file", FILES)
 def test_good_tone_is_heard_as_clean_for_99_percent_of_its_time(file: str) -> None:
     signal, rate = soundfile.read(FOLDER / file)
-    assert unclean(heard(file), *sustained(signal, rate)) == []
+    assert unclean(heard(file), *sustained(signal, rate), changes_s(file)) == []
 
 
 @pytest.mark.parametrize("file", FILES)

@@ -36,16 +36,20 @@ SIGNATURE_MODES: dict[Kind, tuple[tuple[float, float, float, float, float], ...]
 }
 #: Bridge hill: centre lowest, highest (Hz), about 20 dB above the trend on a good violin (*Euphonics* 5.3).
 HILL: dict[Kind, tuple[float, float]] = {"violin": (2000, 3200), "viola": (1600, 2200), "cello": (1000, 2500)}
-_SPACING_HZ: dict[Kind, float] = {"violin": 60.0, "viola": 50.0, "cello": 30.0}
+_SPACING_HZ: dict[Kind, float] = {"violin": 45.0, "viola": 40.0, "cello": 25.0}
 
 
-def body_response(kind: Kind, *, rate: int, seed: int = 0, seconds: float = 0.25) -> Signal:
+def body_response(
+    kind: Kind, *, rate: int, seed: int = 0, direction: int = 0, seconds: float = 0.25
+) -> Signal:
     """Return a body's impulse response: signature modes, statistical modes of Q 25 to 50, a bridge hill.
 
     Above 3 kHz the radiated spectrum falls by about 15 dB an octave (J. Patynen & T. Lokki, *Acta Acust. u.
-    Acust.* 96, 138-167, 2010, violin), of which the sawtooth itself gives 6.
+    Acust.* 96, 138-167, 2010, violin), of which the sawtooth itself gives 6. ``direction`` is where the
+    listener stands: the same modes, other phases, so other notches.
     """
     rng = np.random.default_rng(seed)
+    phases = np.random.default_rng((seed, direction))
     t = np.arange(round(seconds * rate)) / rate
     modes = [
         (rng.uniform(low, high), rng.uniform(q_low, q_high), level * rng.uniform(0.6, 1.4))
@@ -58,29 +62,38 @@ def body_response(kind: Kind, *, rate: int, seed: int = 0, seconds: float = 0.25
         hill = 10 ** (height_db / 20 * np.exp(-((np.log2(f / centre) / 0.55) ** 2)))
         fall = (1 + (f / 3500) ** 2) ** -0.75
         modes.append((f, rng.uniform(25, 50), 0.35 * hill * fall * np.exp(0.4 * rng.standard_normal())))
-        f += _SPACING_HZ[kind] * rng.exponential() * max(1.0, f / 2000) + 5
+        f += _SPACING_HZ[kind] * rng.uniform(0.5, 1.5)  # modes of one body keep apart
     response = np.zeros_like(t)
     for frequency, q, level in modes:
         rings = round(min(1.0, 7 * q / (np.pi * frequency) / seconds) * len(t))
         u = t[:rings]
-        # A velocity-like mode: phase random, since the microphone stands anywhere.
         response[:rings] += (
             level * frequency / q * np.exp(-np.pi * frequency * u / q)
-            * np.sin(2 * np.pi * frequency * u + rng.uniform(0, 2 * np.pi))
+            * np.sin(2 * np.pi * frequency * u + phases.uniform(0, 2 * np.pi))
         )  # fmt: skip
     return response / np.sqrt(np.sum(response**2))
 
 
-def body(signal: Signal, *, rate: int, kind: Kind = "violin", seed: int = 0) -> Signal:
-    """Sound the bridge force through a random body of that kind."""
-    return fftconvolve(signal, body_response(kind, rate=rate, seed=seed))[: len(signal)]
+def body(signal: Signal, *, rate: int, kind: Kind = "violin", seed: int = 0, direction: int = 0) -> Signal:
+    """Sound the bridge force through a random body of that kind, heard from one direction."""
+    response = body_response(kind, rate=rate, seed=seed, direction=direction)
+    return fftconvolve(signal, response)[: len(signal)]
 
 
-def room(signal: Signal, *, rate: int, seconds: float = 0.4, direct_db: float = 3.0, seed: int = 0) -> Signal:
+def room(
+    signal: Signal,
+    *,
+    rate: int,
+    seconds: float = 0.4,
+    direct_db: float = 3.0,
+    other: Signal | None = None,
+    seed: int = 0,
+) -> Signal:
     """Add a diffuse reverberation of ``seconds`` (to -60 dB), its energy ``direct_db`` below the direct.
 
     Exponentially decaying noise, duller as it dies: M. R. Schroeder, *JASA* 37, 409-412 (1965), for the
-    decay; the loss of high frequencies is common practice.
+    decay; the loss of high frequencies is common practice. ``other`` is what the body radiates into the
+    room, away from the listener; by default the same as to the listener.
     """
     rng = np.random.default_rng(seed)
     t = np.arange(round(1.2 * seconds * rate)) / rate
@@ -90,8 +103,7 @@ def room(signal: Signal, *, rate: int, seconds: float = 0.4, direct_db: float = 
     tail = (mix * noise + (1 - mix) * 2 * dull) * 10 ** (-3 * t / seconds)
     tail[: round(0.004 * rate)] = 0
     tail *= 10 ** (-direct_db / 20) / np.sqrt(np.sum(tail**2))
-    tail[0] = 1.0
-    return fftconvolve(signal, tail)[: len(signal)]
+    return signal + fftconvolve(signal if other is None else other, tail)[: len(signal)]
 
 
 def microphone(signal: Signal, *, rate: int, seed: int = 0, tilt_db: float = 6.0) -> Signal:
@@ -152,6 +164,7 @@ def recorded(
     """Bridge force to recording: body, room, microphone and noise in one step."""
     sound = body(signal, rate=rate, kind=kind, seed=seed)
     if room_s:
-        sound = room(sound, rate=rate, seconds=room_s, seed=seed + 1)
+        other = body(signal, rate=rate, kind=kind, seed=seed, direction=1)
+        sound = room(sound, rate=rate, seconds=room_s, other=other, seed=seed + 1)
     sound = microphone(sound, rate=rate, seed=seed + 2)
     return normalise(add_noise(sound, rate=rate, snr_db=snr_db, seed=seed + 3), peak=peak)
