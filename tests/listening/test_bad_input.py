@@ -231,7 +231,7 @@ def test_voiced_syllables_are_not_pressed_bowing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "voice",
     [
-        pytest.param("en", marks=not_yet("vowels are called raucous")),
+        "en",
         pytest.param("en+f3", marks=not_yet("vowels are called raucous")),
         "de",
     ],
