@@ -29,6 +29,11 @@ def _wav(seconds: float = 0.25, rate: int = 8000) -> bytes:
     return out.getvalue()
 
 
+def long_sound() -> bytes:
+    """Return a sound as long as the take that the fake ears hear."""
+    return _wav(5.5)
+
+
 #: A short real sound, of which the fake ears hear two strokes. What follows its end is no part of it.
 SOUND = _wav()
 

@@ -13,7 +13,7 @@ from fastapi.telemetry import TelemetryConfig
 from jinja2 import Environment
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from colophony.app.look import FONTS_DIR, environment, stylesheet
@@ -116,6 +116,10 @@ def _serve_look(app: FastAPI) -> None:
         from colophony.app.look.gallery import render_gallery
 
         return HTMLResponse(render_gallery(stylesheet="/static/look.css"))
+
+    @app.get("/favicon.ico")
+    def icon() -> Response:
+        return FileResponse(_HERE / "static" / "icon.svg")
 
     app.mount("/static/fonts", StaticFiles(directory=FONTS_DIR))
     app.mount("/static", StaticFiles(directory=_HERE / "static"))

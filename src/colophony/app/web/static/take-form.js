@@ -25,6 +25,7 @@ function TakeForm(form) {
   const submit = form.querySelector("[data-submit]");
   let recorded = null;
   let sending = null;
+  let starting = false;
   let peakAt = 0;
   let peak = 0;
   let word = null;
@@ -42,8 +43,7 @@ function TakeForm(form) {
     part("record").hidden = true;
     say("This browser cannot record here. Record with the telephone and choose the file below.");
   }
-  part("record").addEventListener("click", start);
-  part("stop").addEventListener("click", () => stop("person"));
+  part("record").addEventListener("click", () => (recorder.running ? stop("person") : start()));
   part("discard").addEventListener("click", discard);
   part("cancel").addEventListener("click", () => sending?.abort());
   form.addEventListener("submit", send);
@@ -57,9 +57,10 @@ function TakeForm(form) {
 
   function show(stage) {
     form.dataset.stage = stage;
-    part("record").hidden = stage !== "idle" || !Recorder.possible;
+    part("record").hidden = !["idle", "recording"].includes(stage) || !Recorder.possible;
+    part("record").setAttribute("aria-pressed", String(stage === "recording"));
     part("running").hidden = stage !== "recording";
-    part("recorded").hidden = stage !== "recorded";
+    part("recorded").hidden = part("recorded-buttons").hidden = stage !== "recorded";
     part("sending").hidden = stage !== "sending";
     part("choose").hidden = stage !== "idle";
     submit.hidden = stage === "recording" || stage === "sending";
@@ -75,10 +76,12 @@ function TakeForm(form) {
     part("alert").hidden = !text;
   }
 
+  // While the browser asks, further presses do nothing; the button keeps the focus, so the key that began ends.
   async function start() {
+    if (starting) return;
+    starting = true;
     complain("");
     say("Asking for the microphone.");
-    part("record").disabled = true;
     try {
       await recorder.start();
     } catch (error) {
@@ -86,12 +89,11 @@ function TakeForm(form) {
       complain(refusal(error));
       return;
     } finally {
-      part("record").disabled = false;
+      starting = false;
     }
     [peak, peakAt, word, wordAt] = [0, 0, null, 0];
     say("Recording.");
     show("recording");
-    part("stop").focus();
   }
 
   async function stop(why) {
@@ -190,7 +192,7 @@ function TakeForm(form) {
   }
 }
 
-function levelWord(peak) {
+export function levelWord(peak) {
   if (peak >= 0.999) return "cut";
   const db = decibels(peak);
   if (db > LOUD_DB) return "loud";
