@@ -150,10 +150,11 @@ def test_nearer_to_the_bridge_is_advised_against_pressing_only_in_high_positions
     string nearer would raise it too, but close the range from below twice as fast.
     """
     low = advice_on(whole(ToneState.RAUCOUS, frequency_hz=440.0, note="A4"))
+    middle = advice_on(whole(ToneState.RAUCOUS, frequency_hz=784.0, note="G5"), string="A")
     high = advice_on(whole(ToneState.RAUCOUS, frequency_hz=1318.5, note="E6"))
-    assert ("distance", "nearer") not in turns(low)
+    assert ("distance", "nearer") not in turns(low) | turns(middle)
     assert ("distance", "nearer") in turns(high)
-    assert not {"farther"} & {item.direction for item in (*low, *high)}
+    assert not {"farther"} & {item.direction for item in (*low, *middle, *high)}
 
 
 @pytest.mark.parametrize(("instrument", "note", "hz"), [("violin", "G3", 196.0), ("cello", "C2", 65.4)])
@@ -245,6 +246,21 @@ def test_good_strokes_never_draw_advice(strokes: list[Stroke], instrument: str |
     assert findings.advice == ((),) * len(strokes)
     assert findings.summary.main_advice is None
     assert findings.summary.clean_share in (None, 1.0)
+
+
+@pytest.mark.parametrize("state", [ToneState.PLUCKED, ToneState.UNSURE])
+def test_a_plucked_or_unsure_stroke_is_left_alone_whatever_its_parts(state: ToneState) -> None:
+    onset = Onset("slow", 200.0, 40.0, "creaking", False)
+    spans = (Span(0.5, 2.5, ToneState.RAUCOUS, 0.9),)
+    assert advice_on(make_stroke(state=state, spans=spans, onset=onset)) == ()
+
+
+@pytest.mark.parametrize("within", [True, None])
+@pytest.mark.parametrize("kind", ["creaking", "slipping"])
+def test_a_start_inside_the_limits_or_not_resolved_is_left_alone(kind: str, within: bool | None) -> None:
+    """Guettler and Askenfelt (1997): accepted up to 10 periods creaking, 18 slipping."""
+    onset = Onset("slow", 60.0, 40.0, kind, within)  # type: ignore[arg-type]
+    assert advice_on(make_stroke(onset=onset)) == ()
 
 
 @settings(deadline=None)
