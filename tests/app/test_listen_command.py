@@ -217,3 +217,12 @@ def test_file_names_that_are_no_text_are_reported(colophony: Run, ears: Any) -> 
     status, out, _ = colophony("listen", os.fsdecode(b"caf\xe9.wav"), "--json")
     assert status == 0
     assert strict_json(out)["file"] == "caf\ufffd.wav"
+
+
+def test_control_characters_in_a_file_name_reach_no_terminal(colophony: Run, ears: Any) -> None:
+    """POSIX forbids only / and NUL in a name; what is shown is one plain line."""
+    status, out, err = colophony("listen", "good\x1b[2J\nname.wav", "bad\x1b]0;title\x07.wav")
+    assert status == 1
+    assert "\x1b" not in out + err
+    assert out.splitlines()[0].startswith("good?[2J name.wav: 2 strokes")
+    assert err.count("\n") == 1

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from colophony.app.cli import options
+from colophony.app.cli.lines import print_error
 from colophony.app.cli.outputs import check_outputs, whole_file
 from colophony.app.cli.progress import show_progress
 from colophony.app.settings import Settings
@@ -114,7 +115,7 @@ def listen(
                 with show_progress(file.name) as progress:
                     findings = pupil.hear(file, partial(lesson.hear, request=request, progress=progress))
             except ColophonyError as error:
-                click.echo(f"colophony: {error}", err=True)
+                print_error(error)
                 failed = True
                 continue
             if as_json:

@@ -11,6 +11,7 @@ import click
 
 from colophony import __version__
 from colophony.app.cli.demo import demo
+from colophony.app.cli.lines import print_error
 from colophony.app.cli.listen import listen
 from colophony.app.cli.studio import studio
 from colophony.app.settings import read_settings
@@ -72,7 +73,7 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 
 def _say(message: str, status: int) -> int:
-    click.echo(f"colophony: {' '.join(message.split())}", err=True)
+    print_error(message)
     return status
 
 

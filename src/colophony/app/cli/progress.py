@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from colophony.app.cli.lines import one_line
+
 
 @contextmanager
 def show_progress(name: str) -> Iterator[Callable[[float], None] | None]:
@@ -18,5 +20,5 @@ def show_progress(name: str) -> Iterator[Callable[[float], None] | None]:
 
     columns = (TextColumn("{task.description}", markup=False), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(f"hearing {name}", total=1.0)
+        task = bar.add_task(f"hearing {one_line(name)}", total=1.0)
         yield lambda share: bar.update(task, completed=share)

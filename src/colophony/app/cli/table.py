@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from colophony.app.cli.lines import one_line
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
@@ -67,7 +68,9 @@ def _title(findings: Findings) -> str:
     take = findings.take
     strokes = "1 stroke" if len(take.strokes) == 1 else f"{len(take.strokes)} strokes"
     instrument = take.instrument or "instrument not known"
-    return f"{take.file}: {strokes}, {_clock(take.duration_s)}, {instrument}, A4 = {take.a4_hz:.1f} Hz"
+    return (
+        f"{one_line(take.file)}: {strokes}, {_clock(take.duration_s)}, {instrument}, A4 = {take.a4_hz:.1f} Hz"
+    )
 
 
 def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
