@@ -79,7 +79,7 @@ def _notes_of_region(rows: Rows, start: int, end: int) -> list[Note]:
     for i, part in enumerate(parts):
         a, b = borders[i], borders[i + 1]
         off = semitone[a:b] - part.semitone
-        clear = (np.abs(off) < 1.2) & (clarity[a:b] > 0.5)
+        clear = (np.abs(off) < 1.2) & (clarity[a:b] > 0.4)
         if not clear.any():
             continue
         known = np.flatnonzero(clear)
@@ -97,7 +97,7 @@ def _unpitched(start: int, end: int, hz: Floats) -> Note:
 def _stable_parts(semitone: Floats, clarity: Floats) -> list[_Part]:
     """Split the clear rows at pitch steps; keep the parts long enough to be notes."""
     count = len(semitone)
-    clear = ~np.isnan(semitone) & (clarity > _CLEAR)
+    clear = ~np.isnan(semitone) & ((clarity > _CLEAR) | _holds(semitone))
     at = np.flatnonzero(clear)
     if len(at) < _SHORTEST_ROWS:
         return []
@@ -122,6 +122,13 @@ def _stable_parts(semitone: Floats, clarity: Floats) -> list[_Part]:
         if len(near) >= _SHORTEST_ROWS and len(near) > 0.6 * (b - a):
             parts.append(_Part(int(at[a + near[0]]), int(min(at[a + near[-1]] + 1, count)), middle))
     return parts
+
+
+def _holds(semitone: Floats) -> NDArray[np.bool_]:
+    """Mark rows whose pitch stays within 0.7 semitone over a tenth of a second around them."""
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(semitone, 5, constant_values=np.nan), 11)
+    spread = around.max(axis=1) - around.min(axis=1)  # not a number where a row had no pitch
+    return np.asarray(spread < 0.7)
 
 
 def _join(parts: list[_Part], level_db: Floats) -> list[_Part]:

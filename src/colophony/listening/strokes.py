@@ -12,13 +12,13 @@ from colophony.listening.direction import Biphases, Reversal, biphases, find_rev
 from colophony.listening.notes import Note, find_notes
 from colophony.listening.onset import UNKNOWN_ONSET, judge_onset
 from colophony.listening.periodicity import Regularity, measure, window_periods
-from colophony.listening.pitch import HOP, HOP_S, LOWEST_HZ, Floats
+from colophony.listening.pitch import HOP, HOP_S, LOWEST_HZ, Floats, strongest_period
 from colophony.listening.pluck import pluck_evidence
 from colophony.listening.rows import Rows
 from colophony.listening.slips import mark_multiple_slip
 from colophony.listening.steadiness import steadiness
 from colophony.listening.take import Brightness, Evidence, Onset, Span, Steadiness, Stroke, ToneState
-from colophony.listening.tone import Verdict, judge_tone
+from colophony.listening.tone import Verdict, judge_tone, votes_for_rough
 from colophony.listening.toneless import is_far_below_tone, is_near_tone, is_string, rings_or_jerks
 from colophony.listening.two_pitches import common_multiple, find_two_pitches
 from colophony.listening.warp import Periods, to_periods
@@ -30,6 +30,7 @@ _LEAST_NOISE_S = 0.15
 _BELOW_LOWEST = 2 ** (-60 / 1200)
 _FAST_TURNS_S = 0.18
 _START_ROWS = 40
+_REPEATS = 0.75
 _UNKNOWN_STEADINESS = Steadiness(None, None, None, None)
 _UNKNOWN_BRIGHTNESS = Brightness(None, None, None)
 
@@ -113,13 +114,41 @@ def hear_passage(fine: Floats, rows: Rows, context: Context) -> tuple[list[Heard
 
 
 def _measure(fine: Floats, rows: Rows, note: Note) -> _Measured:
-    periods = (
-        to_periods(fine, frequency_hz=note.frequency_hz, start_s=(note.first + 0.5) * HOP_S)
-        if (len(note.frequency_hz) > 1 and note.frequency_hz.min() > 0)
-        else Periods(np.empty(0), np.empty(0), np.empty((0, 1), np.complex64))
-    )
-    regular, bi = measure(periods), biphases(periods)
+    periods = _periods(fine, note)
+    regular = measure(periods)
+    if len(regular) >= 4 and float((votes_for_rough(regular) >= 3).mean()) > 0.5:
+        second = _second_opinion(fine, note)
+        if second is not None:
+            note, periods, regular = second
+    bi = biphases(periods)
     return _Measured(note, periods, regular, bi, find_reversals(bi) if note.pitched else [])
+
+
+def _periods(fine: Floats, note: Note) -> Periods:
+    if len(note.frequency_hz) < 2 or note.frequency_hz.min() <= 0:
+        return Periods(np.empty(0), np.empty(0), np.empty((0, 1), np.complex64))
+    return to_periods(fine, frequency_hz=note.frequency_hz, start_s=(note.first + 0.5) * HOP_S)
+
+
+def _second_opinion(fine: Floats, note: Note) -> tuple[Note, Periods, Regularity] | None:
+    """Look for another period in a note that seems rough; return it where the note is calm with it."""
+    sound = np.ascontiguousarray(fine[2 * HOP * note.first : 2 * HOP * note.last : 2])
+    other = strongest_period(sound)
+    good = other.clarity > _REPEATS
+    if good.mean() < 0.6:
+        return None
+    hz = other.frequency_hz
+    centre = float(np.median(hz[good]))
+    clear = good & (np.abs(12 * np.log2(hz / centre)) < 1.0)
+    if clear.mean() < 0.5:
+        return None
+    filled = np.interp(np.arange(len(hz)), np.flatnonzero(clear), hz[clear]).astype(np.float32)
+    again = replace(note, frequency_hz=filled, clear=clear, pitched=True, octave_high=np.zeros(len(hz), bool))
+    periods = _periods(fine, again)
+    regular = measure(periods)
+    if len(regular) < 4 or float((votes_for_rough(regular) >= 2).mean()) > 0.4:
+        return None
+    return again, periods, regular
 
 
 def _levels_at(rows: Rows, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
