@@ -1,6 +1,6 @@
 """Names of notes, equal temperament, decibels: the only units that are not SI.
 
-Imports nothing of the project.
+Imports `errors` alone.
 Scientific pitch notation: C4 is middle C, the violin's open strings are G3 D4 A4 E5.
 """
 
@@ -39,7 +39,7 @@ def midi_to_note(midi: int) -> str:
 
 def midi_to_hz(midi: float, a4_hz: float = ISO_16_A4_HZ) -> float:
     """Return the equal-tempered frequency in Hz of a (fractional) MIDI number."""
-    return a4_hz * 2.0 ** ((midi - A4_MIDI) / 12.0)
+    return float(a4_hz * 2.0 ** ((midi - A4_MIDI) / 12.0))
 
 
 def hz_to_midi(frequency_hz: float, a4_hz: float = ISO_16_A4_HZ) -> float:
