@@ -56,6 +56,13 @@ def centre_hz(track: Signal, *, start_s: float = 0.0, end_s: float = np.inf) -> 
     return middle * 2 ** (float(np.mean(cents[np.abs(cents) < 80])) / 1200)
 
 
+def median_hz(track: Signal, *, start_s: float = 0.0, end_s: float = np.inf) -> float:
+    """Return the median of a track between two times: where a note that glides in spends its time."""
+    rows = track[round(start_s / ROW_S) : None if np.isinf(end_s) else round(end_s / ROW_S)]
+    rows = rows[np.isfinite(rows)]
+    return float(np.median(rows)) if len(rows) else float("nan")
+
+
 def sustained(signal: Signal, rate: int, *, within_db: float = 6.0) -> tuple[float, float]:
     """Return the first and last second at which 50 ms of tone are within ``within_db`` of its median level.
 

@@ -25,17 +25,15 @@ STROKE_S = 0.5
 
 @dataclass(frozen=True)
 class Pitches:
-    """The centre of a stretch by two independent trackers, Hz."""
+    """The centre of a stretch by independent trackers, Hz: one value a tracker, or a mean and a median each."""
 
-    pyin_hz: float
-    harvest_hz: float
+    hz: tuple[float, ...]
 
     def off_cents(self, heard_hz: float) -> float:
-        """Return how far outside the trackers' own span a pitch lies, in cents; 0 within it."""
-        low, high = sorted((self.pyin_hz, self.harvest_hz))
-        if heard_hz > high:
-            return hz_to_cents(heard_hz, high)
-        return min(0.0, hz_to_cents(heard_hz, low))
+        """Return how far outside the span of the trackers' values a pitch lies, in cents; 0 within it."""
+        if heard_hz > max(self.hz):
+            return hz_to_cents(heard_hz, max(self.hz))
+        return min(0.0, hz_to_cents(heard_hz, min(self.hz)))
 
 
 def long_strokes(take: Take, least_s: float = STROKE_S) -> list[Stroke]:

@@ -59,7 +59,7 @@ def test_pitch_is_within_five_cents_of_two_independent_trackers(file: str) -> No
     strokes = long_strokes(heard(file))
     lengths = np.array([s.end_s - s.start_s for s in strokes])
     centre = float(np.exp(np.average(np.log([s.frequency_hz for s in strokes]), weights=lengths)))
-    assert abs(Pitches(float(row["pyin_hz"]), float(row["harvest_hz"])).off_cents(centre)) < PITCH_CENTS
+    assert abs(Pitches((float(row["pyin_hz"]), float(row["harvest_hz"]))).off_cents(centre)) < PITCH_CENTS
 
 
 @pytest.mark.parametrize("file", ["cello-a4.flac", "cello-d3.flac"])
