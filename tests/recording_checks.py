@@ -25,7 +25,7 @@ STROKE_S = 0.5
 
 @dataclass(frozen=True)
 class Pitches:
-    """The centre of a stretch by independent trackers, Hz: one value a tracker, or a mean and a median each."""
+    """The centre of a stretch by independent trackers, Hz: one value or two (mean, median) each."""
 
     hz: tuple[float, ...]
 
