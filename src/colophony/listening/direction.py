@@ -22,6 +22,12 @@ _TURNED_QUICKLY = -0.6  # over 90 ms to either side, for quick strokes
 _SURE = -0.7
 _PLACE_S = 0.09
 _LEAST_APART_S = 0.22
+_LASTS_S = 0.75
+_LONG_STROKE_S = 0.4
+_LOCKED = 0.4
+_STAYS_TURNED = -0.4
+_CLEAR_DIP_DB = 3.5
+_DIP_NEAR_S = 0.07
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,19 +99,53 @@ def find_reversals(bi: Biphases) -> list[Reversal]:
     found: list[Reversal] = []
     for at in _minima(np.minimum(slow, quick + _TURNED - _TURNED_QUICKLY), _TURNED):
         near = np.abs(bi.times_s - bi.times_s[at]) <= _PLACE_S
-        dip = np.flatnonzero(near)[np.argmin(bi.level_db[near])]
-        around = np.abs(bi.times_s - bi.times_s[dip]) <= 0.25
-        depth = float(np.median(bi.level_db[around]) - bi.level_db[dip])
+        around = np.abs(bi.times_s - bi.times_s[at]) <= 0.25
+        depth = float(np.median(bi.level_db[around]) - bi.level_db[near].min())
         if not _is_turn(float(slow[at]), float(quick[at]), depth, bi.pairs):
             continue
-        turn = Reversal(float(bi.times_s[dip]), float(min(slow[at], quick[at])))
+        turn = Reversal(float(bi.times_s[at]), float(min(slow[at], quick[at])))
         if found and turn.time_s - found[-1].time_s < _LEAST_APART_S:
             both_sure = max(turn.score, found[-1].score) < _SURE
             if not both_sure or turn.time_s - found[-1].time_s < _PLACE_S:
                 found[-1] = min(found[-1], turn, key=lambda r: r.score)
                 continue
         found.append(turn)
-    return found
+    return [_placed(bi, turn) for turn in _lasting(bi, found)]
+
+
+def _lasting(bi: Biphases, turns: list[Reversal]) -> list[Reversal]:
+    """Drop, weakest first, the turns after which the biphases do not stay flipped.
+
+    Vibrato in a reverberant room shakes the biphases for a moment; a bow that turned keeps them turned.
+    """
+    kept = list(turns)
+    for turn in sorted(turns, key=lambda r: -r.score):
+        at = kept.index(turn)
+        before = max(kept[at - 1].time_s if at else bi.times_s[0], turn.time_s - _LASTS_S)
+        after = min(kept[at + 1].time_s if at + 1 < len(kept) else bi.times_s[-1], turn.time_s + _LASTS_S)
+        short = min(turn.time_s - before, after - turn.time_s) < _LONG_STROKE_S
+        gap = 0.03 if short else 0.06
+        one, other = bi.mean(before + gap, turn.time_s - gap), bi.mean(turn.time_s + gap, after - gap)
+        locked = min(float(np.linalg.norm(one)), float(np.linalg.norm(other)))
+        limit = _SURE if short or locked < _LOCKED else _STAYS_TURNED
+        if likeness(one, other) > limit or (short and locked < _LOCKED):
+            kept.pop(at)
+    return kept
+
+
+def _placed(bi: Biphases, turn: Reversal) -> Reversal:
+    """Place a turn where the biphases change sides, or in a clear dip of the level close to that."""
+    t = bi.times_s
+    one = bi.mean(turn.time_s - 0.3, turn.time_s - 0.06)
+    other = bi.mean(turn.time_s + 0.06, turn.time_s + 0.3)
+    window = np.flatnonzero(np.abs(t - turn.time_s) <= 0.15)
+    side = (bi.vectors[window] @ (one - other).conj()).real
+    flip = window[int(np.argmax(np.cumsum(side)))]
+    near = np.flatnonzero(np.abs(t - t[flip]) <= _DIP_NEAR_S)
+    dip = near[int(np.argmin(bi.level_db[near]))]
+    around = np.abs(t - t[flip]) <= 0.25
+    clear = float(np.median(bi.level_db[around]) - bi.level_db[dip]) > _CLEAR_DIP_DB
+    return Reversal(float(t[dip] if clear else t[flip]), turn.score)
 
 
 def _is_turn(slow: float, quick: float, dip_db: float, pairs: int) -> bool:

@@ -32,6 +32,7 @@ _QUIET_DB = -45.0
 _NOISY_DB = 20.0
 _CLIPPED = 1e-4
 _NARROW_HZ = 4500.0
+_UNHELD = 0.3
 
 
 def listen(
@@ -127,7 +128,7 @@ def _hear(blocks: Iterable[Floats], lowest_hz: float | None) -> tuple[list[Heard
             heard[-1] = heard[-1].joined(strokes.pop(0))
         heard += strokes
         joins = passage.in_tone
-        kept.append(_Kept(passage.start_s, _without_waves(rows)))
+        kept.append(_Kept(passage.start_s, rows))
     floors = [k.rows.floor_db for k in kept if k.rows.floor_db is not None]
     return heard, _track(kept), samples / RATE_HZ, floors
 
@@ -135,10 +136,6 @@ def _hear(blocks: Iterable[Floats], lowest_hz: float | None) -> tuple[list[Heard
 def _padded(passage: Passage) -> Floats:
     """Return at least a tenth of a second, so that the shortest take can be measured."""
     return np.pad(passage.sound, (0, max(0, RATE_HZ // 10 - len(passage.sound))))
-
-
-def _without_waves(rows: Rows) -> Rows:
-    return rows
 
 
 def _continues(one: Stroke, other: Stroke) -> bool:
@@ -181,6 +178,10 @@ def _warnings(
     silent = (ToneState.UNSURE, ToneState.NOISE)
     if all(s.state in silent and not any(e.kind == "two_pitches" for e in s.evidence) for s in strokes):
         found.append(Evidence("no_tone"))
+    if not strokes and len(track.level_db):
+        level = float(np.percentile(track.level_db, 95))
+        if level < _QUIET_DB:
+            found.append(Evidence("quiet", {"level_db": round(max(level, -120.0), 1)}))
     levels = [track.level_db[int(s.start_s / HOP_S) : int(s.end_s / HOP_S)] for s in strokes]
     if levels and any(len(x) for x in levels):
         level = float(np.median(np.concatenate(levels)))
@@ -188,7 +189,7 @@ def _warnings(
             found.append(Evidence("quiet", {"level_db": round(level, 1)}))
         if floors and level - max(floors) < _NOISY_DB:
             found.append(Evidence("noisy", {"snr_db": round(level - max(floors), 1)}))
-    if sum(h.many_players for h in heard) > 0.5 * len(heard) and len(heard) > 2:
+    if len(heard) > 2 and sum(h.no_held_note for h in heard) > _UNHELD * len(heard):
         found.append(Evidence("not_one_string"))
     return found
 

@@ -7,6 +7,8 @@ a room resolves the settling time only to about 15 periods, so a grade is given,
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +24,7 @@ _UNCERTAIN_S = 0.03
 #: After a turn of the bow the last stroke still rings in body and room.
 _RINGS_S = 0.15
 _HEARD_S = 1.0
+_LEAST_KIND_S = 0.05
 _HIGHEST = 24
 
 UNKNOWN_ONSET = Onset(None, None, None, "unknown", None)
@@ -31,7 +34,6 @@ def judge_onset(
     periods: Periods,
     *,
     octave_high_s: float,
-    centroid_later: float,
     low_s: float,
     after_turn: bool,
     rough_start: bool,
@@ -39,7 +41,7 @@ def judge_onset(
     """Judge the start of a stroke whose periods begin with its first sound, or with the turn of the bow.
 
     ``octave_high_s`` and ``low_s`` tell how long the first moments sounded an octave or more above, or
-    more than a semitone below, the settled note. ``centroid_later`` is the settled tone's, in harmonics.
+    more than a semitone below, the settled note.
     ``rough_start`` tells that the periods were irregular: what a tracker heard in them then counts little.
     """
     pitch = periods.centre_hz
@@ -58,9 +60,7 @@ def judge_onset(
     stays = np.flatnonzero(total[hold:] - total[:-hold] >= 0.9 * hold)
     uncertain_s = max(_UNCERTAIN_PERIODS / pitch, _UNCERTAIN_S) + (_RINGS_S if after_turn else 0.0)
     if len(stays) == 0:
-        return Onset(
-            "very-slow", None, None, _kind(periods, len(likeness), octave_high_s, low_s, centroid_later), None
-        )
+        return Onset("very-slow", None, None, _kind(octave_high_s, low_s), None)
     # `stays` finds where a good stretch begins; a bad period right at its head still belongs to the start.
     first = int(stays[0])
     while first < len(good) - 1 and not good[first]:
@@ -72,7 +72,7 @@ def judge_onset(
         grade, kind = "clean", "clean"
     else:
         grade = "slow" if settling_s <= 2.5 * limit_slip + uncertain_s else "very-slow"
-        kind = _kind(periods, first, octave_high_s, low_s, centroid_later)
+        kind = _kind(octave_high_s, low_s)
     limit = limit_creak if kind == "creaking" else limit_slip
     within: bool | None = None
     if settling_s + uncertain_s <= limit:
@@ -126,17 +126,11 @@ def _likeness_to_later(periods: Periods, near_s: float, far_s: float) -> NDArray
     return best / np.maximum(size, 1e-20)
 
 
-def _kind(periods: Periods, until: int, octave_high_s: float, low_s: float, centroid_later: float) -> str:
-    """Tell too little weight from too much: slips above the note, or periods longer than the note's."""
-    if octave_high_s >= 0.03 and octave_high_s >= low_s:
+def _kind(octave_high_s: float, low_s: float) -> Literal["creaking", "slipping", "unknown"]:
+    """Tell too little weight from too much: slips above the note, or periods longer than the note's.
+
+    The colour of the first moments would speak too, but too often wrongly through a room.
+    """
+    if octave_high_s >= _LEAST_KIND_S and octave_high_s >= low_s:
         return "slipping"
-    if low_s >= 0.03:
-        return "creaking"
-    early = np.abs(periods.harmonics[: max(until, 1)]) ** 2
-    order = np.arange(1, early.shape[1] + 1)
-    centroid = float((early.sum(axis=0) @ order) / max(float(early.sum()), 1e-20))
-    if centroid > 1.6 * centroid_later:
-        return "slipping"
-    if centroid < 0.6 * centroid_later:
-        return "creaking"
-    return "unknown"
+    return "creaking" if low_s >= _LEAST_KIND_S else "unknown"

@@ -25,7 +25,8 @@ HOP_S = HOP / RATE_HZ
 LOWEST_HZ = 55.0
 HIGHEST_HZ = 2900.0
 _WINDOW = 2048
-_LAG_FFT = 2560  # at least _WINDOW + the longest lag: no circular overlap
+_LAG_FFT = 2700  # at least _WINDOW + the longest lag: no circular overlap
+_DEEPEST_HZ = 40.0
 _SPECTRUM_FFT = 4096
 _CANDIDATES = 10
 _HARMONICS = 10
@@ -83,14 +84,15 @@ def strongest_period(sound: Floats) -> PitchTrack:
     """Return for each row of 10 ms the period that repeats best after differencing, without any path.
 
     A second opinion for stretches that seem rough: a tone whose low harmonics are very weak can lead the
-    tracker to one of its high ones. The earliest peak within 4 % of the highest is taken.
+    tracker to one of its high ones. The earliest peak within 4 % of the highest is taken;
+    periods may be longer than any of these instruments', so that hum is known for what it is.
     """
     rows = len(sound) // HOP
     half = _WINDOW // 2
     slope = np.diff(sound, prepend=sound[:1])
     padded = np.pad(slope, (half - HOP // 2, half + HOP))
     frames = np.lib.stride_tricks.sliding_window_view(padded, _WINDOW)[::HOP][:rows]
-    longest, shortest = int(RATE_HZ / LOWEST_HZ) + 2, int(RATE_HZ / HIGHEST_HZ)
+    longest, shortest = int(RATE_HZ / _DEEPEST_HZ) + 2, int(RATE_HZ / HIGHEST_HZ)
     nsdf = _normalised_square_difference(frames - frames.mean(axis=1, keepdims=True), longest)
     inner = nsdf[:, 1:-1]
     peak = (inner > nsdf[:, :-2]) & (inner >= nsdf[:, 2:])

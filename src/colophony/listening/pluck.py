@@ -30,9 +30,22 @@ def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float, end_s: flo
     ``level_db`` holds the note's rows of 10 ms from ``start_s``, a few rows before its first included;
     ``end_s`` is where the sound ends.
     """
-    if len(level_db) < 6 or bi.pairs < _FEW_PAIRS:
+    if bi.pairs < _FEW_PAIRS or not falls_from_start(level_db):
         return None
-    peak = int(np.argmax(level_db[: max(6, int(0.4 / HOP_S))]))
+    peak = _peak(level_db)
+    decay_s = int(np.argmax(level_db[peak:] < level_db[peak] - 6.0)) * HOP_S
+    top_s = start_s + peak * HOP_S
+    locked = float(np.linalg.norm(bi.mean(top_s + 0.03, min(top_s + 0.5, end_s - 0.02))))
+    if locked == 0.0 or locked > (_LOCKED if decay_s < _QUICK_DECAY_S else _LOCKED_LONG):
+        return None
+    return Evidence("pluck_decay", {"decay_ms": round(1000 * decay_s), "locking": round(locked, 2)})
+
+
+def falls_from_start(level_db: Floats) -> bool:
+    """Whether the level rises at once and then only falls, as when a string is let go or struck."""
+    if len(level_db) < 6:
+        return False
+    peak = _peak(level_db)
     high = float(level_db[peak])
     low_before = np.flatnonzero(level_db[: peak + 1] < high - 20.0)
     near_top = np.flatnonzero(level_db[: peak + 1] > high - 3.0)
@@ -40,15 +53,12 @@ def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float, end_s: flo
     after = level_db[peak:].astype(np.float64)
     fallen = np.flatnonzero(after < high - 6.0)
     if rise_s > _RISE_S or len(after) < 5 or len(fallen) == 0:
-        return None
-    decay_s = int(fallen[0]) * HOP_S
-    if decay_s > _SLOWEST_DECAY_S or not _only_falls(after):
-        return None
-    top_s = start_s + peak * HOP_S
-    locked = float(np.linalg.norm(bi.mean(top_s + 0.03, min(top_s + 0.5, end_s - 0.02))))
-    if locked == 0.0 or locked > (_LOCKED if decay_s < _QUICK_DECAY_S else _LOCKED_LONG):
-        return None
-    return Evidence("pluck_decay", {"decay_ms": round(1000 * decay_s), "locking": round(locked, 2)})
+        return False
+    return int(fallen[0]) * HOP_S <= _SLOWEST_DECAY_S and _only_falls(after)
+
+
+def _peak(level_db: Floats) -> int:
+    return int(np.argmax(level_db[: max(6, int(0.4 / HOP_S))]))
 
 
 def _only_falls(level_db: NDArray[np.float64]) -> bool:

@@ -11,7 +11,7 @@ from colophony.listening.pitch import HOP, Floats, track_pitch
 
 _RANGE_DB = 38.0  # below the loud rows by this much: silence, a tail or a room
 _ABOVE_FLOOR_DB = 6.0
-_SILENT_DB = -78.0  # re full scale: less than 4 steps of 16 bits
+_SILENT_DB = -86.0  # re full scale: less than two steps of 16 bits
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +54,7 @@ def measure_rows(fine: Floats, *, loud_db: float | None, floor_db: float | None)
     threshold = max(loud - _RANGE_DB, _SILENT_DB)
     if floor_db is not None:
         threshold = max(threshold, floor_db + _ABOVE_FLOOR_DB)
-    sounding = level > min(threshold, loud - 4.0)
+    sounding = level > threshold
     return Rows(level, peak, pitch.frequency_hz, pitch.clarity, sounding, floor_db, loud)
 
 

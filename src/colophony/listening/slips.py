@@ -17,7 +17,7 @@ from colophony.listening.rows import bridge_gaps, drop_short, runs
 from colophony.listening.take import Evidence, Span, ToneState
 from colophony.listening.tone import Verdict
 
-_LEAST_S = 0.2
+_LEAST_S = 0.3
 _RISEN_OCTAVES = 0.7
 _LOST_FIRST_DB = 6.0
 _LOST_LEVEL_DB = 2.0
@@ -50,7 +50,7 @@ def mark_multiple_slip(
     octaves = np.log2(np.maximum(regular.centroid, 0.1) / np.median(regular.centroid[full]))
     lost = np.median(regular.first_share_db[full]) - regular.first_share_db
     quieter = np.median(regular.level_db[full]) - regular.level_db
-    thin = inner & ((octaves > _RISEN_OCTAVES) & (lost > 0.5 * _LOST_FIRST_DB)) & (quieter > _LOST_LEVEL_DB)
+    thin = inner & (octaves > _RISEN_OCTAVES) & (lost > _LOST_FIRST_DB) & (quieter > _LOST_LEVEL_DB)
     hop = float(np.median(np.diff(regular.times_s)))
     thin = drop_short(bridge_gaps(thin, 2), max(2, round(_LEAST_S / hop)))
     if thin.sum() > 0.5 * inner.sum():

@@ -13,13 +13,14 @@ from colophony.listening.notes import Note, find_notes
 from colophony.listening.onset import UNKNOWN_ONSET, judge_onset
 from colophony.listening.periodicity import Regularity, measure, window_periods
 from colophony.listening.pitch import HOP, HOP_S, LOWEST_HZ, Floats, strongest_period
-from colophony.listening.pluck import pluck_evidence
+from colophony.listening.glide import gliding_share
+from colophony.listening.pluck import falls_from_start, pluck_evidence
 from colophony.listening.rows import Rows
 from colophony.listening.slips import mark_multiple_slip
 from colophony.listening.steadiness import steadiness
 from colophony.listening.take import Brightness, Evidence, Onset, Span, Steadiness, Stroke, ToneState
 from colophony.listening.tone import Verdict, judge_tone, votes_for_rough
-from colophony.listening.toneless import is_far_below_tone, is_near_tone, is_string, rings_or_jerks
+from colophony.listening.toneless import is_far_below_tone, is_near_tone, is_string, ringing
 from colophony.listening.two_pitches import common_multiple, find_two_pitches
 from colophony.listening.warp import Periods, to_periods
 
@@ -31,6 +32,7 @@ _BELOW_LOWEST = 2 ** (-60 / 1200)
 _FAST_TURNS_S = 0.18
 _START_ROWS = 40
 _REPEATS = 0.75
+_LOWEST_NOTE_HZ = 62.0  # a cello's C2 tuned to 415 Hz, and a little
 _UNKNOWN_STEADINESS = Steadiness(None, None, None, None)
 _UNKNOWN_BRIGHTNESS = Brightness(None, None, None)
 
@@ -51,7 +53,7 @@ class Heard:
 
     stroke: Stroke
     direction: NDArray[np.complex64]
-    many_players: bool = False
+    no_held_note: bool = False
 
     def joined(self, other: Heard) -> Heard:
         """Return one stroke made of this and the one that continues it across a cut between passages."""
@@ -116,7 +118,8 @@ def hear_passage(fine: Floats, rows: Rows, context: Context) -> tuple[list[Heard
 def _measure(fine: Floats, rows: Rows, note: Note) -> _Measured:
     periods = _periods(fine, note)
     regular = measure(periods)
-    if len(regular) >= 4 and float((votes_for_rough(regular) >= 3).mean()) > 0.5:
+    rough = len(regular) >= 4 and float((votes_for_rough(regular) >= 3).mean()) > 0.5
+    if rough or not note.pitched:
         second = _second_opinion(fine, note)
         if second is not None:
             note, periods, regular = second
@@ -135,7 +138,7 @@ def _second_opinion(fine: Floats, note: Note) -> tuple[Note, Periods, Regularity
     sound = np.ascontiguousarray(fine[2 * HOP * note.first : 2 * HOP * note.last : 2])
     other = strongest_period(sound)
     good = other.clarity > _REPEATS
-    if good.mean() < 0.6:
+    if len(good) == 0 or good.mean() < 0.6:
         return None
     hz = other.frequency_hz
     centre = float(np.median(hz[good]))
@@ -230,11 +233,13 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
     if two is not None:
         seen = Evidence("two_pitches", {"low_hz": round(two[0], 1), "high_hz": round(two[1], 1)})
         return Heard(replace(_blank(piece, shift), reversal=piece.reversal, evidence=(seen,)), nothing)
-    verdict = _after_doubts(one, piece, verdict, context)
+    gliding = gliding_share(periods) > 0.5
+    verdict = _after_doubts(one, piece, verdict, context, gliding=gliding)
     verdict = mark_multiple_slip(
         verdict, regular, octave_high=_octave_high_spans(note, piece), start_s=piece.start_s, tail_s=tail_s
     )
-    onset = _onset(rows, one, piece, periods, regular, verdict)
+    struck = falls_from_start(rows.level_db[max(a - 8, 0) : b])
+    onset = UNKNOWN_ONSET if struck else _onset(rows, one, piece, periods, verdict)
     return Heard(
         replace(
             base,
@@ -249,7 +254,7 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
             harmonicity_db=_harmonicity(regular, verdict),
         ),
         direction,
-        many_players=_many_players(regular),
+        no_held_note=gliding or _many_players(regular),
     )
 
 
@@ -297,10 +302,10 @@ def _judge_toneless(
     state, confidence = ToneState.UNSURE, 0.0
     evidence: tuple[Evidence, ...] = (Evidence("no_pitch"),)
     if seconds >= 0.3:
-        contrast, jerks = rings_or_jerks(np.ascontiguousarray(fine[2 * HOP * a : 2 * HOP * b : 2]))
+        contrast = ringing(np.ascontiguousarray(fine[2 * HOP * a : 2 * HOP * b : 2]))
         below = (context.tone_db if context.tone_db is not None else np.nan) - float(np.median(level))
-        seen = Evidence("rings_or_jerks", {"contrast": round(contrast, 2), "jerks": round(jerks, 2)})
-        if is_string(contrast, jerks):
+        seen = Evidence("string_rings", {"contrast": round(contrast, 2)})
+        if is_string(contrast):
             state, confidence, evidence = ToneState.RAUCOUS, 0.7, (*evidence, seen)
         elif is_near_tone(below):
             state, confidence = ToneState.RAUCOUS, 0.6
@@ -329,8 +334,14 @@ def _too_low(one: _Measured, context: Context) -> bool:
     return context.lowest_hz is not None and one.periods.centre_hz < context.lowest_hz * _BELOW_LOWEST
 
 
-def _after_doubts(one: _Measured, piece: _Piece, verdict: Verdict, context: Context) -> Verdict:
-    """Take a rough verdict back where the bow turned all the time; say what a note too low can mean."""
+def _after_doubts(
+    one: _Measured, piece: _Piece, verdict: Verdict, context: Context, *, gliding: bool
+) -> Verdict:
+    """Take a verdict back where no held note sounded; say what a note too low can mean."""
+    if one.periods.centre_hz < _LOWEST_NOTE_HZ:
+        return _unsure(verdict, piece, Evidence("edge_of_range"))
+    if gliding:
+        return _unsure(verdict, piece, Evidence("gliding"))
     if verdict.state is ToneState.RAUCOUS and _turns_fast(one, piece):
         return _unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": _turn_rate(one)}))
     if _too_low(one, context) and verdict.state is ToneState.STEADY:
@@ -370,21 +381,17 @@ def _octave_high_spans(note: Note, piece: _Piece) -> list[tuple[float, float]]:
     return spans
 
 
-def _onset(
-    rows: Rows, one: _Measured, piece: _Piece, periods: Periods, regular: Regularity, verdict: Verdict
-) -> Onset:
+def _onset(rows: Rows, one: _Measured, piece: _Piece, periods: Periods, verdict: Verdict) -> Onset:
     if not (piece.silent_start or piece.reversal) or piece.end_s - piece.start_s < 0.25:
         return UNKNOWN_ONSET
     a = round(piece.start_s / HOP_S)
     early = rows.frequency_hz[a : a + _START_ROWS]
-    clear = (early > 0) & (rows.clarity[a : a + _START_ROWS] > 0.5)
+    clear = (early > 0) & (rows.clarity[a : a + _START_ROWS] > 0.7)
     semitones = 12 * np.log2(np.maximum(early, 1.0) / one.periods.centre_hz)
-    later = float(np.median(regular.centroid)) if len(regular) else 1.0
     return judge_onset(
         periods,
         octave_high_s=float((clear & (semitones > 6)).sum() * HOP_S),
         low_s=float((clear & (semitones < -0.8)).sum() * HOP_S),
-        centroid_later=later,
         after_turn=piece.reversal,
         rough_start=any(
             s.state is ToneState.RAUCOUS and s.start_s < piece.start_s + 0.1 for s in verdict.spans

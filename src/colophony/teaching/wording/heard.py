@@ -289,13 +289,20 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
         "no_pitch": Heard(
             Say("No clear note was heard.", "No clear note was heard", "No pitch found"),
         ),
-        "rings_or_jerks": Heard(
+        "string_rings": Heard(
             Say(
-                "There was no clear note, but the string jerked.",
-                "There was no clear note, but the string was heard to jerk",
-                "No pitch, but string modes or jerks in the sound",
+                "There was no clear note, but the string rang.",
+                "There was no clear note, but a string rang in the noise",
+                "No pitch, but the modes of a string in the sound",
             ),
-            "string {contrast:.2f}, jerks {jerks:.2f}; plain noise gives less",
+            "contrast {contrast:.2f}; plain noise gives up to 0.31",
+        ),
+        "gliding": Heard(
+            Say(
+                "The pitch slid all the time.",
+                "The pitch slid all the time, so this was no held note",
+                "Pitch gliding throughout: no held note",
+            ),
         ),
         "below_tone_db": Heard(
             Say(
