@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -173,3 +174,14 @@ def test_export_writes_one_file(kept: Run, tmp_path: Path) -> None:
     assert status == 0
     assert (tmp_path / "nele.zip").is_file()
     assert "nele.zip" in out
+
+
+def test_pages_without_their_libraries_say_what_to_install(
+    kept: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The base install hears and prints; what more it takes for the pages is one line."""
+    monkeypatch.setitem(sys.modules, "uvicorn", None)
+    status, out, err = kept("studio", "serve", "--no-browser", "--port", "0")
+    assert (status, out, err.count("\n")) == (1, "", 1)
+    assert "uvicorn" in err
+    assert "pip install" in err

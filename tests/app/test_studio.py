@@ -149,7 +149,7 @@ def test_a_backup_is_restored_through_the_use_case(studio: Studio, recording: Pa
             "from colophony.app.studio import open_studio; from colophony.errors import StudioError\n"
             "try: open_studio('x')\n"
             "except StudioError as error: print(error, end=' ')",
-            "keeping takes needs sqlalchemy: install it with pip install 'colophony[studio]' ",
+            "keeping takes needs sqlalchemy: run pip install '.[studio]' in Colophony's folder ",
         ),
     ],
 )

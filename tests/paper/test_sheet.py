@@ -227,7 +227,7 @@ def test_without_typesetting_one_line_says_how_to_get_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "typst", None)
-    with pytest.raises(InputError, match=r"colophony\[paper\]"):
+    with pytest.raises(InputError, match=r"\.\[paper\]"):
         make_sheet(judge(make_take()), tmp_path / "sheet.pdf", student=None, date=DAY)
     assert not (tmp_path / "sheet.pdf").exists()
 

@@ -134,6 +134,6 @@ def _studio_class() -> type[Studio]:
         from colophony.records.studio import Studio
     except ModuleNotFoundError as error:
         raise StudioError(
-            f"keeping takes needs {error.name}: install it with pip install 'colophony[studio]'"
+            f"keeping takes needs {error.name}: run pip install '.[studio]' in Colophony's folder"
         ) from error
     return Studio

@@ -8,6 +8,7 @@ import click
 
 from colophony.app.cli import options, students
 from colophony.app.settings import Settings
+from colophony.errors import StudioError
 
 
 @click.group(short_help="Students, takes and pages on this machine.")
@@ -30,14 +31,19 @@ def studio() -> None:
 @click.pass_obj
 def serve(settings: Settings, folder: Path | None, host: str | None, port: int | None, browser: bool) -> None:
     """Serve the studio's pages to the browser of this machine until Ctrl-C."""
-    from colophony.app.web.serve import serve as serve_pages
+    try:
+        from colophony.app.web.serve import serve as serve_pages
 
-    serve_pages(
-        folder or settings.studio,
-        host=host or settings.host,
-        port=settings.port if port is None else port,
-        open_browser=browser,
-    )
+        serve_pages(
+            folder or settings.studio,
+            host=host or settings.host,
+            port=settings.port if port is None else port,
+            open_browser=browser,
+        )
+    except ModuleNotFoundError as error:
+        raise StudioError(
+            f"the pages need {error.name}: run pip install '.[studio]' in Colophony's folder"
+        ) from error
 
 
 for command in students.COMMANDS:
@@ -110,8 +116,6 @@ def erase(context: click.Context, folder: Path | None, student: str, take_id: in
 
     Backups and exports made earlier still hold what is erased here.
     """
-    from colophony.errors import StudioError
-
     with options.opened(context, folder) as kept:
         person = kept.find_student(student)
         if take_id is not None and kept.take(take_id).student_id != person.id:

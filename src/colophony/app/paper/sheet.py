@@ -35,7 +35,7 @@ _MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
 )
-_INSTALL = "a sheet needs the typesetting extra: pip install 'colophony[paper]'"
+_INSTALL = "a sheet needs typst: run pip install '.[paper]' in Colophony's folder"
 
 
 def make_sheet(
