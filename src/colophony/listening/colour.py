@@ -28,7 +28,7 @@ _RISEN_CENTROID = 2**0.8
 
 
 def colour(periods: Periods, *, from_s: float, to_s: float) -> tuple[Brightness, tuple[float, ...]]:
-    """Return brightness (magnitude-weighted centroid) and the level of harmonics 1 to 20 against their sum."""
+    """Return brightness (magnitude-weighted centroid) and harmonics 1 to 20 in dB against their sum."""
     inside = (periods.times_s >= from_s) & (periods.times_s <= to_s)
     used = periods.harmonics[inside if inside.any() else slice(None)]
     power = (np.abs(used) ** 2).mean(axis=0).astype(np.float64)
@@ -89,7 +89,8 @@ def against_reference(stroke: Stroke, reference: Reference) -> Stroke:
     sayable = abs(difference) > max(_SAYABLE_DB, 2.5 * spread)
     if sayable:
         evidence.append(Evidence("against_reference", {"db": round(difference, 1)}))
-    state, confidence, spans = stroke.state, stroke.confidence, stroke.spans
+    state: ToneState = stroke.state
+    confidence, spans = stroke.confidence, stroke.spans
     if state is ToneState.STEADY:
         told = _told_state(here, levels.mean(axis=0))
         if told is not None:

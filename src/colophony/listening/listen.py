@@ -23,8 +23,8 @@ from colophony.listening.rows import Rows, measure_rows
 from colophony.listening.strokes import Context, Heard, hear_passage
 from colophony.listening.take import Direction, Evidence, Instrument, Stroke, Take, ToneState, Track
 from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ, align, find_a4
-from colophony.listening.ways import name_ways
 from colophony.listening.warp import refine_rate
+from colophony.listening.ways import name_ways
 from colophony.physics.strings import find_string, strings_of
 from colophony.units import ISO_16_A4_HZ, hz_to_note, note_to_hz
 
@@ -119,7 +119,8 @@ def _hear(blocks: Iterable[Floats], lowest_hz: float | None) -> tuple[list[Heard
     for passage in cut_passages(blocks):
         samples += len(passage.sound)
         fine = refine_rate(_padded(passage))
-        rows = measure_rows(fine, loud_db=loud_db, floor_db=floor_db)
+        whole_db = float(10 * np.log10(max(float(np.mean(passage.sound**2)), 1e-12)))
+        rows = measure_rows(fine, loud_db=loud_db, floor_db=floor_db, whole_db=whole_db)
         loud_db = rows.loud_db if loud_db is None else max(loud_db, rows.loud_db)
         floor_db = rows.floor_db
         context = Context(passage.start_s, lowest_hz, residual_db)

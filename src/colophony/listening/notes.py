@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,22 +69,22 @@ def _notes_of_region(rows: Rows, start: int, end: int) -> list[Note]:
         voiced = hz > 0
         if voiced.sum() < 3:
             return [_unpitched(start, end, np.zeros(end - start, np.float32))]
-        filled = np.interp(np.arange(len(hz)), np.flatnonzero(voiced), hz[voiced])
-        return [_unpitched(start, end, filled.astype(np.float32))]
+        heard = np.interp(np.arange(len(hz)), np.flatnonzero(voiced), hz[voiced])
+        return [_unpitched(start, end, heard.astype(np.float32))]
     borders = [0]
-    for left, right in zip(parts, parts[1:], strict=False):
+    for left, right in itertools.pairwise(parts):
         gap = rows.level_db[start + left.last : start + right.first]
         borders.append(left.last + (int(np.argmin(gap)) if len(gap) > 4 else len(gap) // 2))
     borders.append(end - start)
     notes = []
     for i, part in enumerate(parts):
         a, b = borders[i], borders[i + 1]
-        off = semitone[a:b] - part.semitone
+        off = semitone[a:b] - np.float32(part.semitone)
         clear = (np.abs(off) < 1.2) & (clarity[a:b] > 0.4)
         if not clear.any():
             continue
         known = np.flatnonzero(clear)
-        filled = np.interp(np.arange(b - a), known, hz[a:b][known]).astype(np.float32)
+        filled: Floats = np.interp(np.arange(b - a), known, hz[a:b][known]).astype(np.float32)
         high = np.isin(np.round(off), (12, 19, 24)) & (clarity[a:b] > _CLEAR)
         notes.append(Note(start + a, start + b, filled, clear, True, i == 0, i == len(parts) - 1, high))
     return notes
@@ -114,7 +115,7 @@ def _stable_parts(semitone: Floats, clarity: Floats) -> list[_Part]:
     cuts |= {int(i) for i in np.flatnonzero(np.diff(at) > 6) + 1}
     order = sorted(cuts)
     parts = []
-    for a, b in zip(order, order[1:], strict=False):
+    for a, b in itertools.pairwise(order):
         if b - a < _SHORTEST_ROWS:
             continue
         middle = float(np.median(pitch[a:b]))

@@ -28,7 +28,7 @@ _WINDOW = 2048
 _LAG_FFT = 2700  # at least _WINDOW + the longest lag: no circular overlap
 _DEEPEST_HZ = 40.0
 _SPECTRUM_FFT = 4096
-_CANDIDATES = 10
+_CANDIDATES = 12
 _HARMONICS = 10
 _BLOCK_FRAMES = 400
 
@@ -112,16 +112,18 @@ def _candidates(frames: Floats) -> tuple[Floats, Floats, Floats]:
     inner = nsdf[:, 1:-1]
     is_peak = (inner > nsdf[:, :-2]) & (inner >= nsdf[:, 2:]) & (inner > 0.2)
     is_peak[:, : shortest - 1] = False
-    ranked = np.where(is_peak, inner, -1.0)
+    # Every multiple of the true period peaks as well: short lags must not be crowded out by long ones.
+    shorter = (0.05 * np.log2(longest / np.arange(1, longest))).astype(np.float32)
+    ranked = np.where(is_peak, inner + shorter, -1.0)
     lag = np.argpartition(-ranked, _CANDIDATES, axis=1)[:, :_CANDIDATES] + 1
-    # Many low peaks repeat the true one; the earliest strong peak must never be crowded out.
-    first = np.argmax(is_peak & (inner > 0.85 * ranked.max(axis=1, keepdims=True)), axis=1) + 1
-    lag[:, -1] = np.where((lag == first[:, None]).any(axis=1), lag[:, -1], first)
     rows = np.arange(len(frames))[:, None]
     before, at, after = nsdf[rows, lag - 1], nsdf[rows, lag], nsdf[rows, lag + 1]
     bend = before - 2 * at + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)
-    hz = (RATE_HZ / (lag + np.clip(shift, -0.5, 0.5))).astype(np.float32)
+    shift = np.clip(shift, -0.5, 0.5)
+    hz = (RATE_HZ / (lag + shift)).astype(np.float32)
+    # The height between samples: at a short lag the true peak lies well above both.
+    at = at - 0.25 * (before - after) * shift
     usable = is_peak[rows, lag - 1]
     contrast = _harmonic_contrast(frames, hz)
     score = 0.6 * at + 0.55 * contrast + 0.03 * np.log2(hz) - 0.3

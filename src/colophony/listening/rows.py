@@ -11,6 +11,7 @@ from colophony.listening.pitch import HOP, Floats, track_pitch
 
 _RANGE_DB = 38.0  # below the loud rows by this much: silence, a tail or a room
 _ABOVE_FLOOR_DB = 6.0
+_BELOW_WHOLE_DB = 60.0
 _SILENT_DB = -86.0  # re full scale: less than two steps of 16 bits
 
 
@@ -30,10 +31,13 @@ class Rows:
         return len(self.level_db)
 
 
-def measure_rows(fine: Floats, *, loud_db: float | None, floor_db: float | None) -> Rows:
+def measure_rows(
+    fine: Floats, *, loud_db: float | None, floor_db: float | None, whole_db: float = -120.0
+) -> Rows:
     """Measure a passage at 48 kHz (see `colophony.listening.warp.refine_rate`).
 
-    ``loud_db`` and ``floor_db`` are what earlier passages of the take showed.
+    ``loud_db`` and ``floor_db`` are what earlier passages of the take showed. ``whole_db`` is the level
+    with all that lies below hearing: far below it the filters' own ringing would be measured.
     """
     step = 2 * HOP
     count = len(fine) // step
@@ -46,12 +50,13 @@ def measure_rows(fine: Floats, *, loud_db: float | None, floor_db: float | None)
 
     here = float(np.percentile(level, 95)) if count else -120.0
     loud = here if loud_db is None else max(here, loud_db - 6.0)
-    audible = level > max(loud - _RANGE_DB - 7.0, _SILENT_DB)
+    silent = max(_SILENT_DB, whole_db - _BELOW_WHOLE_DB)
+    audible = level > max(loud - _RANGE_DB - 7.0, silent)
     pitch = track_pitch(np.ascontiguousarray(fine[::2]), sounding=audible)
     toneless = level[(pitch.clarity < 0.5) & (level < loud - 10.0)]
     if len(toneless) >= 15:
         floor_db = float(np.percentile(toneless, 60))
-    threshold = max(loud - _RANGE_DB, _SILENT_DB)
+    threshold = max(loud - _RANGE_DB, silent)
     if floor_db is not None:
         threshold = max(threshold, floor_db + _ABOVE_FLOOR_DB)
     sounding = level > threshold

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,11 +10,11 @@ from numpy.typing import NDArray
 
 from colophony.listening.colour import colour
 from colophony.listening.direction import Biphases, Reversal, biphases, find_reversals
+from colophony.listening.glide import gliding_share
 from colophony.listening.notes import Note, find_notes
 from colophony.listening.onset import UNKNOWN_ONSET, judge_onset
 from colophony.listening.periodicity import Regularity, measure, window_periods
 from colophony.listening.pitch import HOP, HOP_S, LOWEST_HZ, Floats, strongest_period
-from colophony.listening.glide import gliding_share
 from colophony.listening.pluck import falls_from_start, pluck_evidence
 from colophony.listening.rows import Rows
 from colophony.listening.slips import mark_multiple_slip
@@ -167,7 +168,7 @@ def _pieces(one: _Measured, tail_s: float) -> list[_Piece]:
     borders = [start, *(t.time_s for t in turns), end]
     return [
         _Piece(a, b, i > 0, i == 0 and note.after_silence, i == len(turns) and note.before_silence)
-        for i, (a, b) in enumerate(zip(borders, borders[1:], strict=False))
+        for i, (a, b) in enumerate(itertools.pairwise(borders))
     ]
 
 

@@ -71,9 +71,9 @@ def to_periods(
     vibrato more closely than any windowed tracker and counts most above 1 kHz.
     """
     row_s = start_s + HOP_S * np.arange(len(frequency_hz))
-    row_hz = frequency_hz.astype(np.float64)
+    row_hz: NDArray[np.float64] = frequency_hz.astype(np.float64)
     if len(row_hz) >= 5:
-        row_hz = np.convolve(np.pad(row_hz, 1, mode="edge"), (0.25, 0.5, 0.25), "valid")
+        row_hz[:] = np.convolve(np.pad(row_hz, 1, mode="edge"), (0.25, 0.5, 0.25), "valid")
     first = _warp(fine, row_s, row_hz, highest_hz)
     if len(first.times_s) < 8:
         return first
@@ -107,12 +107,11 @@ def _interpolate(fine: Floats, at: NDArray[np.float64]) -> Floats:
     base = at.astype(np.int32)
     t = (at - base).astype(np.float32)
     p, q, r = t + 1, t - 1, t - 2
-    return (
-        fine[base - 1] * (-t * q * r / 6)
-        + fine[base] * (p * q * r / 2)
-        + fine[base + 1] * (-p * t * r / 2)
-        + fine[base + 2] * (p * t * q / 6)
-    )
+    value: Floats = fine[base - 1] * (-t * q * r / 6)
+    value += fine[base] * (p * q * r / 2)
+    value += fine[base + 1] * (-p * t * r / 2)
+    value += fine[base + 2] * (p * t * q / 6)
+    return value
 
 
 def _corrected_pitch(
