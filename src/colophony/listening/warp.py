@@ -70,7 +70,7 @@ def to_periods(
     be voiced. The pitch is corrected once by the common drift of the harmonics' phases, which follows
     vibrato more closely than any windowed tracker and counts most above 1 kHz.
     """
-    row_s = start_s + HOP_S * np.arange(len(frequency_hz))
+    row_s = np.asarray(start_s + HOP_S * np.arange(len(frequency_hz)), np.float64)
     row_hz: NDArray[np.float64] = frequency_hz.astype(np.float64)
     if len(row_hz) >= 5:
         row_hz[:] = np.convolve(np.pad(row_hz, 1, mode="edge"), (0.25, 0.5, 0.25), "valid")
@@ -107,11 +107,11 @@ def _interpolate(fine: Floats, at: NDArray[np.float64]) -> Floats:
     base = at.astype(np.int32)
     t = (at - base).astype(np.float32)
     p, q, r = t + 1, t - 1, t - 2
-    value: Floats = fine[base - 1] * (-t * q * r / 6)
+    value = fine[base - 1] * (-t * q * r / 6)
     value += fine[base] * (p * q * r / 2)
     value += fine[base + 1] * (-p * t * r / 2)
     value += fine[base + 2] * (p * t * q / 6)
-    return value
+    return np.asarray(value, np.float32)
 
 
 def _corrected_pitch(
