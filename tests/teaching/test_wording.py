@@ -40,6 +40,7 @@ KINDS: dict[str, dict[str, float | str]] = {
     "no_pitch": {},
     "string_rings": {"contrast": 0.45},
     "gliding": {},
+    "only_falls": {},
     "below_tone_db": {"value": 22.0},
     "octave_low": {"cents": -1150.0, "wanted": "A4"},
     "brighter_within_stroke": {"octaves": 0.8},

@@ -27,10 +27,12 @@ _FEW_PAIRS = 6
 def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float, end_s: float) -> Evidence | None:
     """Return the evidence that a note between two silences was plucked, or None.
 
+    Its level must fall from its start (see `falls_from_start`).
+
     ``level_db`` holds the note's rows of 10 ms from ``start_s``, a few rows before its first included;
     ``end_s`` is where the sound ends.
     """
-    if bi.pairs < _FEW_PAIRS or not falls_from_start(level_db):
+    if bi.pairs < _FEW_PAIRS:
         return None
     peak = _peak(level_db)
     decay_s = int(np.argmax(level_db[peak:] < level_db[peak] - 6.0)) * HOP_S

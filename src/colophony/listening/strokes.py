@@ -214,11 +214,12 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
         quietest_residual_db=context.residual_db,
         half_window_s=0.5 * window_periods(one.periods) / one.periods.centre_hz,
     )
+    from_row = max(a - 8, 0)  # the rows before the first hold the rise
+    alone = piece.silent_start and piece.silent_end
+    struck = falls_from_start(rows.level_db[from_row:b])
     plucked = (
-        pluck_evidence(
-            rows.level_db[max(a - 8, 0) : b], one.bi, start_s=(max(a - 8, 0)) * HOP_S, end_s=piece.end_s
-        )
-        if piece.silent_start and piece.silent_end and verdict.state is not ToneState.RAUCOUS
+        pluck_evidence(rows.level_db[from_row:b], one.bi, start_s=from_row * HOP_S, end_s=piece.end_s)
+        if alone and struck
         else None
     )
     if plucked is not None:
@@ -239,7 +240,8 @@ def _judge(fine: Floats, rows: Rows, one: _Measured, piece: _Piece, context: Con
     verdict = mark_multiple_slip(
         verdict, regular, octave_high=_octave_high_spans(note, piece), start_s=piece.start_s, tail_s=tail_s
     )
-    struck = falls_from_start(rows.level_db[max(a - 8, 0) : b])
+    if struck and verdict.state is ToneState.RAUCOUS:
+        verdict = _unsure(verdict, piece, Evidence("only_falls"))
     onset = UNKNOWN_ONSET if struck else _onset(rows, one, piece, periods, verdict)
     return Heard(
         replace(

@@ -297,6 +297,13 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
             ),
             "contrast {contrast:.2f}; plain noise gives up to 0.31",
         ),
+        "only_falls": Heard(
+            Say(
+                "The sound only died away.",
+                "The sound rose at once and then only died away",
+                "Struck or plucked envelope: no bowed tone to judge",
+            ),
+        ),
         "gliding": Heard(
             Say(
                 "The pitch slid all the time.",
