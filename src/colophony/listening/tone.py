@@ -28,6 +28,7 @@ _VOTES = (
     ("jitter", 0.010, 1, "period_jitter_percent"),
 )
 _ROUGH_VOTES = 3
+_CLEARLY_ROUGH = 3.5
 _HOLD_S = 0.12
 _EDGE_S = 0.12
 _NOISE_MARGIN_DB = 15.0
@@ -100,6 +101,9 @@ def judge_tone(
     if floor_db is not None:
         state[masked & (level_db - floor_db < 6.0)] = _UNSURE
     state[(state == _ROUGH) & ~drop_short(state == _ROUGH, hold)] = _UNSURE
+    for a, b in runs(state == _ROUGH):
+        if votes[a:b].mean() < _CLEARLY_ROUGH:  # as of many players, or a tremolo
+            state[a:b] = _UNSURE
     spans = _spans(state, votes, times, start_s, end_s, tail_s)
     return _verdict(spans, regular, votes, state, masked, level_db, floor_db)
 
