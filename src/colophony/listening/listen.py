@@ -18,9 +18,10 @@ from colophony.errors import InputError
 from colophony.listening.colour import Reference, against_reference
 from colophony.listening.decode import Recording
 from colophony.listening.passages import Passage, cut_passages
+from colophony.listening.pieces import Context
 from colophony.listening.pitch import HOP_S, RATE_HZ, Floats
 from colophony.listening.rows import Rows, measure_rows
-from colophony.listening.strokes import Context, Heard, hear_passage
+from colophony.listening.strokes import Heard, hear_passage
 from colophony.listening.take import Direction, Evidence, Instrument, Stroke, Take, ToneState, Track
 from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ, align, find_a4
 from colophony.listening.warp import refine_rate

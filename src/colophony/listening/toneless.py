@@ -6,15 +6,23 @@ noise without them, and far less of it than a tone. Through an unknown body nois
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import scipy.fft
 
-from colophony.listening.pitch import RATE_HZ, Floats
+from colophony.listening.pieces import Context, Measured, Piece
+from colophony.listening.pitch import HOP, RATE_HZ, Floats
+from colophony.listening.rows import Rows
+from colophony.listening.take import Evidence, Span, Stroke, ToneState
 
 _WINDOW = 8192
 _RINGS = 0.33
 _FAR_BELOW_TONE_DB = 14.0
 _NEAR_TONE_DB = 8.0
+_LEAST_NOISE_S = 0.15
+_NOISE_PITCH_HZ = 1200.0
+_CLEAR = 0.75
 
 
 def ringing(sound: Floats) -> float:
@@ -37,16 +45,38 @@ def ringing(sound: Floats) -> float:
     return float(((weighed @ sign) / np.maximum(weighed.sum(axis=1), 1e-12)).max())
 
 
-def is_string(contrast: float) -> bool:
-    """Whether the sound shows a string's modes."""
-    return contrast > _RINGS
+def judge_toneless(
+    base: Stroke, fine: Floats, rows: Rows, piece: Piece, a: int, b: int, context: Context
+) -> Stroke:
+    """Judge sound without a stable pitch: hair noise, a rough tone throughout, or not to be told."""
+    seconds = piece.end_s - piece.start_s
+    level = rows.level_db[a:b]
+    loud = rows.floor_db is None or float(np.median(level)) - rows.floor_db > 12.0
+    if seconds < _LEAST_NOISE_S or not loud:
+        return replace(base, evidence=(Evidence("no_pitch"),))
+    state, confidence = ToneState.UNSURE, 0.0
+    evidence: tuple[Evidence, ...] = (Evidence("no_pitch"),)
+    if seconds >= 0.3:
+        contrast = ringing(np.ascontiguousarray(fine[2 * HOP * a : 2 * HOP * b : 2]))
+        below = (context.tone_db if context.tone_db is not None else np.nan) - float(np.median(level))
+        seen = Evidence("string_rings", {"contrast": round(contrast, 2)})
+        if contrast > _RINGS:
+            state, confidence, evidence = ToneState.RAUCOUS, 0.7, (*evidence, seen)
+        elif below < _NEAR_TONE_DB:
+            state, confidence = ToneState.RAUCOUS, 0.65
+        elif below > _FAR_BELOW_TONE_DB:
+            state, confidence = ToneState.NOISE, 0.7
+            evidence = (*evidence, Evidence("below_tone_db", {"value": round(below, 1)}))
+    spans = (Span(base.start_s, base.end_s, state, confidence),)
+    return replace(base, state=state, confidence=confidence, spans=spans, evidence=evidence)
 
 
-def is_near_tone(below_tone_db: float) -> bool:
-    """Whether the sound is about as strong as the take's tones."""
-    return below_tone_db < _NEAR_TONE_DB
+def may_be_toneless(rows: Rows, one: Measured, a: int, b: int, context: Context) -> bool:
+    """Whether rows ``a`` to ``b`` of a rough note may hold no note at all.
 
-
-def is_far_below_tone(below_tone_db: float) -> bool:
-    """Whether the sound is as weak as hair noise is beside a tone."""
-    return below_tone_db > _FAR_BELOW_TONE_DB
+    Hair that slides rings the body: a tracker takes the noise for a high note, or the sound is far weaker
+    than the take's tones.
+    """
+    high = one.periods.centre_hz > _NOISE_PITCH_HZ and float(np.median(rows.clarity[a:b])) < _CLEAR
+    level = float(np.median(rows.level_db[a:b]))
+    return high or (context.tone_db is not None and context.tone_db - level >= _NEAR_TONE_DB)
