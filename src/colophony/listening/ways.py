@@ -31,7 +31,7 @@ def name_ways(heard: list[Heard], *, first_bow: Direction | None) -> list[Stroke
         stroke = one.stroke
         if stroke.frequency_hz is None or stroke.state not in _BOWED:
             continue
-        if stroke.reversal and i and signs[i - 1] and heard[i - 1].stroke.end_s >= stroke.start_s - 0.05:
+        if i and signs[i - 1] and _turned_at_once(heard, i):
             signs[i], groups[i] = -signs[i - 1], groups[i - 1]
             continue
         if len(one.direction) < _LEAST_PAIRS or np.linalg.norm(one.direction) < 0.3:
@@ -48,7 +48,20 @@ def name_ways(heard: list[Heard], *, first_bow: Direction | None) -> list[Stroke
         else:
             leaders.append((i, one.direction))
             signs[i], groups[i] = 1, len(leaders) - 1
+    for i in range(len(heard) - 1, 0, -1):  # a turn tells as much about the stroke before it
+        if (
+            signs[i]
+            and not signs[i - 1]
+            and heard[i - 1].stroke.state in _BOWED
+            and _turned_at_once(heard, i)
+        ):
+            signs[i - 1], groups[i - 1] = -signs[i], groups[i]
     return _named(heard, signs, groups, first_bow)
+
+
+def _turned_at_once(heard: list[Heard], i: int) -> bool:
+    stroke, before = heard[i].stroke, heard[i - 1].stroke
+    return stroke.reversal and before.end_s >= stroke.start_s - 0.05
 
 
 def _named(
