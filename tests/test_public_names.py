@@ -9,7 +9,7 @@ import pytest
 PUBLIC = {
     "colophony.app.cli": {"main", "program"},
     "colophony.app.contract": {"findings_to_json"},
-    "colophony.app.lesson": {"Request", "hear", "listen_references", "with_first_bow"},
+    "colophony.app.lesson": {"Request", "hear", "listen_references", "with_direction"},
     "colophony.app.settings": {"SETTINGS", "Settings", "read_settings"},
     "colophony.errors": {"ColophonyError", "InputError", "StudioError", "TakeError"},
     "colophony.listening.take": {

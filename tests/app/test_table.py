@@ -21,7 +21,13 @@ class Terminal(io.StringIO):
 def show(stream: io.StringIO | None = None, **changes: object) -> str:
     strokes = [
         make_stroke(
-            1.0 + 2 * i, 2.5 + 2 * i, state=state, note="A#3", cents=-12.0, way="other" if i % 2 else "one"
+            1.0 + 2 * i,
+            2.5 + 2 * i,
+            state=state,
+            spans=(),
+            note="A#3",
+            cents=-12.0,
+            way="other" if i % 2 else "one",
         )
         for i, state in enumerate(ToneState)
     ]

@@ -8,12 +8,11 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from colophony.app.look.signs import SIGNS, sign_path, sign_svg, states_in_turn
+from colophony.app.look.signs import SIGNS, sign_path, sign_svg
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.tokens import LIGHT
-from colophony.listening.take import Span, ToneState
+from colophony.listening.take import ToneState
 from colophony.teaching.wording import state_word
-from factories import make_stroke
 
 PERIOD = 2.0  # length of a period of the note in a sign
 
@@ -104,16 +103,3 @@ def test_a_sign_with_a_title_is_an_image_and_one_without_is_silent() -> None:
     assert named.get("role") == "img"
     assert named.get("aria-label") == 'a "b" <c>'
     assert ElementTree.fromstring(sign_svg(ToneState.RAUCOUS)).get("aria-hidden") == "true"
-
-
-def test_a_stroke_tells_the_states_it_went_through_in_turn() -> None:
-    """Pressed, then clear: both are said, in order; a flicker of a tenth of a second is not."""
-    spans = (
-        Span(0.0, 0.5, ToneState.RAUCOUS, 0.9),
-        Span(0.5, 0.6, ToneState.NOISE, 0.9),
-        Span(0.6, 1.0, ToneState.RAUCOUS, 0.9),
-        Span(1.0, 2.0, ToneState.STEADY, 0.9),
-    )
-    assert states_in_turn(make_stroke(0, 2, spans=spans)) == [ToneState.RAUCOUS, ToneState.STEADY]
-    assert states_in_turn(make_stroke(0, 2, spans=())) == [ToneState.STEADY]
-    assert states_in_turn(make_stroke(0, 2, state=ToneState.UNSURE, spans=spans)) == [ToneState.UNSURE]

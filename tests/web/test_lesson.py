@@ -16,8 +16,8 @@ import pytest
 from fake_ears import SOUND
 from serving import CONSENT, STUDENT, Site, served
 
+from colophony.app.lesson import with_direction
 from colophony.app.web import unkept as unkept_module
-from colophony.app.web.takes import with_direction
 from colophony.app.web.unkept import FORGET_AFTER_S, WAIT_S, UnkeptTakes
 from colophony.errors import InputError
 from colophony.records.domain import Student

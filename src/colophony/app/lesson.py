@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from colophony.errors import InputError
 from colophony.listening.take import Direction, Instrument, Stroke
 from colophony.teaching.findings import Findings
 
@@ -58,20 +59,24 @@ def listen_references(paths: Sequence[Path], request: Request) -> tuple[Stroke, 
     return tuple(strokes)
 
 
-def with_first_bow(findings: Findings, first_bow: Direction) -> Findings:
-    """Return the findings with the strokes named once the first bowed stroke's direction is known.
+def with_direction(findings: Findings, number: int, bow: Direction) -> Findings:
+    """Return findings in which stroke ``number`` (from 0) goes ``bow``, and the others as their ``way`` says.
 
-    Strokes are named where they are known to have gone the same way or the other (see `Stroke.way`).
+    Ways compare strokes of one note only (see `colophony.listening.take.Stroke`), so strokes of other notes
+    stay as they are. Raises `InputError` when there is no such stroke.
     """
     strokes = findings.take.strokes
-    first = next((s for s in strokes if s.way is not None), None)
-    if first is None:
-        return findings
-    other: Direction = "up" if first_bow == "down" else "down"
-    named = tuple(
-        replace(
-            s, bow=(first_bow if s.way == first.way else other) if s.way and s.note == first.note else None
-        )
-        for s in strokes
-    )
-    return replace(findings, take=replace(findings.take, strokes=named))
+    if number >= len(strokes):
+        raise InputError(f"There is no stroke {number + 1} in this take: it has {len(strokes)}.")
+    named = strokes[number]
+    other: Direction = "up" if bow == "down" else "down"
+
+    def bow_of(stroke: Stroke) -> Direction | None:
+        if stroke is named:
+            return bow
+        if stroke.note != named.note or stroke.way is None or named.way is None:
+            return stroke.bow
+        return bow if stroke.way == named.way else other
+
+    changed = tuple(replace(stroke, bow=bow_of(stroke)) for stroke in strokes)
+    return replace(findings, take=replace(findings.take, strokes=changed))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from colophony.app.look.figures import cents, decibels, percent, with_unit
-from colophony.listening.take import Stroke, Take, ToneState
+from colophony.listening.take import Stroke, Take
 from colophony.teaching import wording
-from colophony.teaching.findings import Advice, Findings, Reader
+from colophony.teaching.findings import Advice, Findings, Reader, Say
+from colophony.teaching.telling import tone_sentence
 
 _GRADES = {"clean": "clean", "slow": "slow", "very-slow": "very slow"}
 
@@ -40,24 +41,17 @@ def rows(findings: Findings, *, reader: Reader) -> list[Row]:
 
 def told(stroke: Stroke, *, reader: Reader) -> str:
     """Return what the string did in a stroke, how it began where that is known, and what else was noticed."""
-    sentences = [wording.state_sentence(stroke.state, reader=reader)]
+    sentences = [say_to(tone_sentence(stroke), reader)]
     if stroke.onset.kind != "unknown":
         sentences.append(wording.start_sentence(stroke.onset, reader=reader))
     sentences += [say_to(remark, reader) for remark in wording.remarks(stroke)]
     return " ".join(sentences)
 
 
-def say_to(say: object, reader: Reader) -> str:
+def say_to(say: Say, reader: Reader) -> str:
     """Return one thought in the words of a reader."""
     words: str = getattr(say, reader)
     return words
-
-
-def states(take: Take) -> list[ToneState]:
-    """Return the tone states that the picture of a take shows, in the order of the legend."""
-    shown = {span.state for stroke in take.strokes for span in stroke.spans}
-    shown |= {stroke.state for stroke in take.strokes}
-    return [state for state in ToneState if state in shown]
 
 
 def warnings(take: Take, *, reader: Reader) -> list[str]:

@@ -11,6 +11,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from colophony.listening.take import Instrument
+from colophony.physics.strings import sizes_of
 from colophony.teaching.findings import Reader
 
 Purpose = Literal["practice", "reference"]
@@ -26,8 +27,8 @@ ProblemKind = Literal[
     "permissions",
 ]
 
-#: Usual sizes of the three instruments; common practice, no source.
-SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16", "1/32")
+#: Sizes whose strings are known, of any of the three instruments; not every size comes of each.
+SIZES = tuple(dict.fromkeys(size for name in ("violin", "viola", "cello") for size in sizes_of(name)))
 #: Open strings from low to high, the usual tuning; common practice, no source.
 OPEN_STRINGS: dict[Instrument, tuple[str, ...]] = {
     "violin": ("G3", "D4", "A4", "E5"),

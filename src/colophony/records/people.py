@@ -12,8 +12,9 @@ from sqlalchemy import Connection, Row, Select, delete, func, select, update
 
 from colophony.errors import ColophonyError, StudioError
 from colophony.listening.take import Instrument
+from colophony.physics.strings import sizes_of
 from colophony.records import tables
-from colophony.records.domain import OPEN_STRINGS, SIZES, Consent, Student
+from colophony.records.domain import OPEN_STRINGS, Consent, Student
 from colophony.teaching.findings import Reader
 from colophony.units import note_to_midi
 
@@ -177,7 +178,7 @@ def _student_values(connection: Connection, student: Student, *, but: int | None
 
 def _check_instrument(student: Student) -> None:
     _one_of(student.instrument, get_args(Instrument), "instrument")
-    _one_of(student.size, SIZES, "size")
+    _one_of(student.size, sizes_of(student.instrument), f"size of {student.instrument}")
     if not 1 <= len(student.strings) <= 8:
         raise StudioError(f"{len(student.strings)} strings: an instrument here has 1 to 8, from low to high")
     try:

@@ -43,7 +43,8 @@ COLOUR_LEAST_S = 0.5
 #: A roughness that is over by then, in a stroke whose start was slow, is the start's.
 START_S = 0.4
 
-_FAULT_OF_STATE: Mapping[ToneState, str] = MappingProxyType(
+#: The fault that a tone state is.
+FAULT_OF_STATE: Mapping[ToneState, str] = MappingProxyType(
     {
         ToneState.RAUCOUS: "pressed",
         ToneState.LOW_ANOMALOUS: "groaning",
@@ -121,6 +122,13 @@ def find_fault(stroke: Stroke, *, noisy: bool = False) -> Occurrence | None:
     return tone or start or _colour(stroke)
 
 
+def has_tone_fault(stroke: Stroke, state: ToneState) -> bool:
+    """Tell whether a stroke held a faulty tone state long and surely enough to speak of it."""
+    if any(item.kind in _DOUBTS for item in stroke.evidence):
+        return False
+    return any(found.fault.name == FAULT_OF_STATE[state] for found in _tone_faults(stroke, False))
+
+
 def clean_share(take: Take) -> float | None:
     """Return the share of bowed and judged time that was clear or steady, 0 to 1; None without any."""
     clean = judged = 0.0
@@ -140,7 +148,7 @@ def _spans(stroke: Stroke) -> tuple[Span, ...]:
 
 def _tone_faults(stroke: Stroke, noisy: bool) -> list[Occurrence]:
     found = []
-    for state, name in _FAULT_OF_STATE.items():
+    for state, name in FAULT_OF_STATE.items():
         held = [
             span for span in _spans(stroke) if span.state is state and span.confidence >= LEAST_CONFIDENCE
         ]
@@ -199,7 +207,7 @@ def _place(
         candidates = tuple(candidate for candidate in candidates if candidate == named) or candidates
     if not candidates:
         return None
-    return _Place(candidates[0], frequency_hz, note or f"{frequency_hz:.0f} Hz")
+    return _Place(candidates[0], frequency_hz, note.replace("#", "♯") if note else f"{frequency_hz:.0f} Hz")
 
 
 def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from colophony.records.studio import Studio
 
 #: Sizes that are sold as such (common practice, no source).
-SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16", "1/32")
+SIZES = ("4/4", "7/8", "3/4", "1/2", "1/4", "1/8", "1/10", "1/16")
 STRINGS = ("C", "G", "D", "A", "E")
 
 

@@ -20,6 +20,7 @@ from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader
+from colophony.teaching.telling import told_state
 
 #: One tooth a period; two uneven teeth; a ragged line; one tooth over two periods; speckle;
 #: a decaying ripple; an even wave; a dotted line with a gap.
@@ -43,7 +44,7 @@ _TURNS = {
     ("tilt", "steeper"): "steeper hair",
 }
 _WAYS = {"one": ">", "other": "<"}
-_ARROWS = "> and < are the two ways of the bow on a note; --first-bow down (or up) names them."
+_ARROWS = "> and < are the two ways of the bow on a note; --first-bow down (or up) says which is which."
 UNKNOWN = "-"
 
 
@@ -61,7 +62,8 @@ def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> Non
     console.print(Text(getattr(summary.headline, reader), style="bold"))
     if summary.main_advice is not None:
         console.print(_labelled("Work on", getattr(summary.main_advice.say, reader)))
-        console.print(_labelled("Check", getattr(summary.check, reader)))
+
+    console.print(_labelled("Check" if summary.main_advice else "Next", getattr(summary.check, reader)))
 
 
 def _title(findings: Findings) -> str:
@@ -85,13 +87,14 @@ def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
     table.add_column("Change")
     strokes = findings.take.strokes
     for stroke, bow, advice in zip(strokes, _bows(strokes), findings.advice, strict=True):
-        style = OKABE_ITO_2008.get(HUE[stroke.state] or "", "")
+        state = told_state(stroke)
+        style = OKABE_ITO_2008.get(HUE[state] or "", "")
         table.add_row(
             _clock(stroke.start_s),
             stroke.note or UNKNOWN,
             UNKNOWN if stroke.cents is None else _signed(stroke.cents),
-            Text(SIGNS[stroke.state], style=style),
-            Text(wording.state_word(stroke.state, reader=reader), style=style),
+            Text(SIGNS[state], style=style),
+            Text(wording.state_word(state, reader=reader), style=style),
             bow,
             _start(stroke.onset),
             _changes(advice),

@@ -19,6 +19,7 @@ from colophony.app.look.figures import clock, note
 from colophony.app.look.signs import SIGNS, number, path_of
 from colophony.app.look.tokens import TEXT_FAMILY, Theme, colour
 from colophony.listening.take import Span, Stroke, Take
+from colophony.teaching.telling import is_quiet, told_spans, told_state
 
 WIDTH, HEIGHT = 440.0, 104.0  #: of one piece, in drawing units
 _MIDDLE, _REACH = 50.0, 26.0
@@ -58,10 +59,6 @@ class _Loudness:
             return np.full(len(times), 0.7)
         height: NDArray[np.float64] = np.interp(times, self._times, self._height).clip(_QUIETEST, 1.0)
         return height
-
-
-def _spans(stroke: Stroke) -> tuple[Span, ...]:
-    return stroke.spans or (Span(stroke.start_s, stroke.end_s, stroke.state, stroke.confidence),)
 
 
 def _motion_path(
@@ -137,10 +134,11 @@ def _piece(
         begin = max(stroke.start_s, t0)
         if begin > free:
             parts.append(_rest(free, begin, x_of, t0, theme))
-        for span in _spans(stroke):
+        for span in told_spans(stroke):
             a, b = max(span.start_s, t0), min(span.end_s, t1)
             if b > a:
-                parts.append(_drawn_span(span, a, b, x_of, t0, theme, loud))
+                quiet = is_quiet(span, stroke)
+                parts.append(_drawn_span(span, a, b, x_of, t0, theme, loud, quiet=quiet))
         parts.append(_labels(stroke, index if numbered else None, x_of, t0, theme))
         free = max(free, min(stroke.end_s, t1))
     if end > free:
@@ -165,12 +163,28 @@ def _rest(start_s: float, end_s: float, x_of: float, t0: float, theme: Theme | N
 
 
 def _drawn_span(
-    span: Span, a: float, b: float, x_of: float, t0: float, theme: Theme | None, loud: _Loudness
+    span: Span,
+    a: float,
+    b: float,
+    x_of: float,
+    t0: float,
+    theme: Theme | None,
+    loud: _Loudness,
+    *,
+    quiet: bool,
 ) -> str:
+    """A span's loudness as a shade, its motion as a line.
+
+    A ``quiet`` one is but the sound's coming or going: the string lies straight within the shade.
+    """
     paint = _paint(span.state.value, theme)
     shade = _shade_path(a, b, x_of, t0, loud)
-    motion = _motion_path(span, a, b, x_of, t0, loud)
-    thick = "2.6" if SIGNS[span.state].heavy else "1.5"
+    if quiet:
+        ends = ((a - t0) * x_of, _MIDDLE), ((b - t0) * x_of, _MIDDLE)
+        motion, thick = path_of([*ends]), "1"
+    else:
+        motion = _motion_path(span, a, b, x_of, t0, loud)
+        thick = "2.6" if SIGNS[span.state].heavy else "1.5"
     return (
         f'<g class="state-{span.state.value}"><path d="{shade}" fill="{paint}" fill-opacity="0.13"/>'
         f'<path d="{motion}" fill="none" stroke="{paint}" stroke-width="{thick}" '
@@ -231,7 +245,7 @@ def take_words(take: Take) -> str:
     """The picture in one sentence, for a reader who hears the page."""
     if not take.strokes:
         return f"Picture of the take, {take.duration_s:.0f} seconds: no stroke was heard."
-    seen = Counter(stroke.state for stroke in take.strokes)
+    seen = Counter(told_state(stroke) for stroke in take.strokes)
     told = ", ".join(f"{seen[state]} {SIGNS[state].word}" for state in SIGNS if seen[state])
     return (
         f"Picture of the take, {take.duration_s:.0f} seconds, {len(take.strokes)} strokes: {told}. "

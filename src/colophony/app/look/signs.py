@@ -18,7 +18,7 @@ from types import MappingProxyType
 from markupsafe import Markup, escape
 
 from colophony.app.look.tokens import Theme
-from colophony.listening.take import Stroke, ToneState
+from colophony.listening.take import ToneState
 from colophony.teaching.wording import state_word
 
 Line = tuple[tuple[float, float], ...]
@@ -137,28 +137,6 @@ _ALL = (
 
 #: Every tone state's sign, in the order in which a legend lists them.
 SIGNS: Mapping[ToneState, Sign] = MappingProxyType({sign.state: sign for sign in _ALL})
-
-#: A state within a stroke that lasts shorter, in s, is left to the picture.
-_LEAST_S = 0.2
-
-
-def states_in_turn(stroke: Stroke) -> list[ToneState]:
-    """Return the states that a stroke went through, in order of time, neighbours joined, short ones left out.
-
-    A stroke that is not judged as a whole, or was plucked, has its own state alone.
-    """
-    if stroke.state in {ToneState.UNSURE, ToneState.PLUCKED}:
-        return [stroke.state]
-    turns: list[ToneState] = []
-    for span in stroke.spans:
-        if (
-            span.end_s - span.start_s >= _LEAST_S
-            and span.state is not ToneState.UNSURE
-            and turns[-1:] != [span.state]
-        ):
-            turns.append(span.state)
-    return turns or [stroke.state]
-
 
 _WIDTH, _HEIGHT, _SIDE = 64.0, 24.0, 3.0
 

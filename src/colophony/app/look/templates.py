@@ -26,6 +26,7 @@ def environment(*folders: Path | str) -> Environment:
 
     from colophony.app.look import bowing, draw, figures, signs
     from colophony.listening.take import ToneState
+    from colophony.teaching import telling
 
     search: Sequence[Path | str] = (*folders, TEMPLATES_DIR)
     made = Environment(
@@ -38,7 +39,7 @@ def environment(*folders: Path | str) -> Environment:
     made.globals.update(
         sign_svg=signs.sign_svg,
         SIGNS=signs.SIGNS,
-        states_in_turn=signs.states_in_turn,
+        states_in_turn=telling.states_in_turn,
         ToneState=ToneState,
         take_picture=draw.take_picture,
         bowing_place=bowing.bowing_place,

@@ -24,6 +24,7 @@ from colophony.listening.take import ToneState
 from colophony.teaching import cautions, wording
 from colophony.teaching.faults import FAULTS
 from colophony.teaching.findings import Findings, Reader, Say
+from colophony.teaching.telling import told_state
 
 Paper = Literal["a4", "us-letter"]
 
@@ -145,7 +146,7 @@ def sheet_words(
 
 def _states(findings: Findings) -> list[dict[str, Any]]:
     """Return sign, word and number of strokes of each state in the take, in the order of the legend."""
-    seen = Counter(stroke.state for stroke in findings.take.strokes)
+    seen = Counter(told_state(stroke) for stroke in findings.take.strokes)
     return [
         {"sign": str(sign_svg(state, theme=INK)), "word": wording.state_word(state), "count": seen[state]}
         for state in ToneState

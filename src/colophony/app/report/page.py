@@ -16,14 +16,14 @@ from markupsafe import Markup
 
 from colophony.app import words
 from colophony.app.look.bowing import ADVICE_WORDS
-from colophony.app.look.signs import SIGNS
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
 from colophony.app.report.sound import LONGEST_S, MIME, CarriedSound, encode_sound
-from colophony.listening.take import Evidence, Stroke, Take, ToneState
+from colophony.listening.take import Evidence, Stroke
 from colophony.teaching import wording
 from colophony.teaching.cautions import CAUTIONS, ON_EVERY_SHEET
 from colophony.teaching.findings import Advice, Findings, Reader, Say
+from colophony.teaching.telling import states_shown
 
 _HERE = Path(__file__).parent
 #: Up to here every stroke is listed in order; from there on those with advice come first.
@@ -87,7 +87,7 @@ def make_report(
         reader=reader,
         generated=f"{generated.day} {generated:%B %Y, %H:%M}" if generated else None,
         beside=take.duration_s <= _BESIDE_S,
-        states=_states(take),
+        states=states_shown(take),
         first=first,
         rest=[row for row in rows if row not in first] if len(first) < len(rows) else [],
         warnings=_thoughts(take.warnings),
@@ -133,13 +133,6 @@ def _thoughts(items: tuple[Evidence, ...]) -> list[Say]:
 
 def _told(stroke: Stroke) -> Say:
     return Say(*(words.told(stroke, reader=reader) for reader in ("child", "adult", "teacher")))
-
-
-def _states(take: Take) -> list[ToneState]:
-    """The states that the picture shows, in the order of a legend."""
-    shown = {span.state for stroke in take.strokes for span in stroke.spans}
-    shown |= {stroke.state for stroke in take.strokes}
-    return [state for state in SIGNS if state in shown]
 
 
 def _data_address(carried: CarriedSound) -> str:

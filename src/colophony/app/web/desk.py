@@ -34,6 +34,8 @@ DONE = {
     "withdrawn": "The consent is withdrawn. No further take is kept.",
     "take-erased": "The take is erased, with its sound and its findings.",
     "student-erased": "The student is erased, with every take.",
+    "not-wiped": "It is erased, and no page shows it any more. Another program was reading the studio just "
+    "then: close that one and start the studio again, and the last trace is wiped from the disk.",
     "forgotten": "The take is forgotten.",
     "accepted": "This is now the tone that later takes are heard against.",
     "repeat": "That one is erased. Play it again.",

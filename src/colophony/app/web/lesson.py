@@ -17,6 +17,7 @@ from colophony.app.web.guard import BodyTooLongError
 from colophony.app.web.queue import Hearing, Stage
 from colophony.app.web.upload import receive_upload
 from colophony.errors import ColophonyError, InputError
+from colophony.physics.strings import sizes_of
 from colophony.records.domain import OPEN_STRINGS, SIZES, FiledTake, Purpose, Student
 
 router = APIRouter()
@@ -75,7 +76,8 @@ async def add_student(request: Request) -> Response:
 
 def student_choices() -> dict[str, Any]:
     """Return what a student's form offers."""
-    return {"instruments": tuple(OPEN_STRINGS), "sizes": SIZES}
+    smallest = ", ".join(f"{name} {sizes_of(name)[-1]}" for name in OPEN_STRINGS)
+    return {"sizes": SIZES, "sizes_hint": f"The smallest known here: {smallest}."}
 
 
 # The lesson
@@ -377,9 +379,9 @@ def repeat(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     take, filed = _reference_take(desk, ref)
     string = reference_string_of(take)
-    desk.studio.erase_take(filed.id)
+    done = "repeat" if desk.studio.erase_take(filed.id) else "not-wiped"
     page = f"/lesson/{take.student.id}/reference"
-    return see(f"{page}/{string}?done=repeat" if string else f"{page}?done=repeat")
+    return see(f"{page}/{string}?done={done}" if string else f"{page}?done={done}")
 
 
 def _reference_take(desk: Desk, ref: str) -> tuple[ShownTake, FiledTake]:

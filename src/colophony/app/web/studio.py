@@ -134,5 +134,5 @@ def erase(request: Request, student_id: int) -> Response:
     desk = desk_of(request)
     desk.queue.call_off_student(student_id)
     desk.unkept.forget_student(student_id)
-    desk.studio.erase_student(student_id)
-    return see("/studio?done=student-erased")
+    wiped = desk.studio.erase_student(student_id)
+    return see(f"/studio?done={'student-erased' if wiped else 'not-wiped'}")

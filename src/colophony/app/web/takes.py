@@ -5,7 +5,6 @@ from __future__ import annotations
 import mimetypes
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from urllib.parse import quote
@@ -16,20 +15,19 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
 from colophony.app import words
+from colophony.app.lesson import with_direction
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
 from colophony.app.web.lesson import reference_string_of, see
 from colophony.errors import InputError
-from colophony.listening.take import Direction, Stroke
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution
-from colophony.teaching.findings import Findings
+from colophony.teaching.telling import states_shown
 
 router = APIRouter()
 #: Strokes that are all shown at once; of a longer take those with advice stand first, the others on request.
 _SHORT_LIST = 12
 #: Longest take in s whose picture fits beside the sentence.
 _BESIDE_S = 24.0
-_OTHER: dict[Direction, Direction] = {"down": "up", "up": "down"}
 
 
 @router.get("/takes/{ref}")
@@ -57,7 +55,7 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
         first=first,
         rest=[row for row in rows if row not in first],
         beside=shown.findings.take.duration_s <= _BESIDE_S,
-        states=words.states(shown.findings.take),
+        states=states_shown(shown.findings.take),
         cautions=[caution(name, reader=reader) for name in ON_EVERY_SHEET],
         warnings=words.warnings(shown.findings.take, reader=reader),
         minutes_left=None if shown.unkept is None else desk.unkept.minutes_left(shown.unkept),
@@ -191,28 +189,6 @@ def _name_strokes(request: Request, desk: Desk, ref: str, fields: dict[str, str]
     return see(f"/takes/{ref}?done=direction#strokes")
 
 
-def with_direction(findings: Findings, number: int, bow: Direction) -> Findings:
-    """Return findings in which stroke ``number`` (from 0) goes ``bow``, and the others as their ``way`` says.
-
-    Ways compare strokes of one note only (see `colophony.listening.take.Stroke`), so strokes of other notes
-    stay as they are. Raises `InputError` when there is no such stroke.
-    """
-    strokes = findings.take.strokes
-    if number >= len(strokes):
-        raise InputError(f"There is no stroke {number + 1} in this take: it has {len(strokes)}.")
-    named = strokes[number]
-
-    def bow_of(stroke: Stroke) -> Direction | None:
-        if stroke is named:
-            return bow
-        if stroke.note != named.note or stroke.way is None or named.way is None:
-            return stroke.bow
-        return bow if stroke.way == named.way else _OTHER[bow]
-
-    changed = tuple(replace(stroke, bow=bow_of(stroke)) for stroke in strokes)
-    return replace(findings, take=replace(findings.take, strokes=changed))
-
-
 # Erasing
 
 
@@ -229,8 +205,8 @@ def erase(request: Request, ref: str) -> Response:
     """Erase a take."""
     desk = desk_of(request)
     filed = desk.kept(ref)
-    desk.studio.erase_take(filed.id)
-    return see(f"/lesson/{filed.student_id}?done=take-erased")
+    wiped = desk.studio.erase_take(filed.id)
+    return see(f"/lesson/{filed.student_id}?done={'take-erased' if wiped else 'not-wiped'}")
 
 
 @router.post("/takes/{ref}/forget")

@@ -102,9 +102,9 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
             "Duller than the reference: more weight; weight decides colour more than place or speed.",
         ),
         ("duller", "distance", "nearer"): Say(
-            "Or go a little nearer to the bridge.",
-            "Or play a little nearer to the bridge{lane}, where the string bears more weight.",
-            "Or nearer to the bridge by one sounding point{lane}: there the string bears more weight.",
+            "Go a little nearer to the bridge.",
+            "Play a little nearer to the bridge{lane}, where the string bears more weight.",
+            "Nearer to the bridge by one sounding point{lane}: there the string bears more weight.",
         ),
     }
 )
@@ -190,7 +190,7 @@ def cause_test(fault: str, tried: Change, other: Change) -> Say:
     better = "it sounds like the accepted tone" if fault == "duller" else "it clears"
     return Say(
         child,
-        f"To find the cause: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
+        f"To find the cause, play once like this: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
         f"Test: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
     )
 

@@ -601,6 +601,7 @@ def remarks(stroke: Stroke) -> tuple[Say, ...]:
 def _fill(figures: str, values: Mapping[str, float | str]) -> str:
     """Return the figures whose values are there, parted by commas."""
     filled = []
+    values = {k: v.replace("#", "♯") if isinstance(v, str) else v for k, v in values.items()}
     for part in filter(None, figures.split("|")):
         try:
             filled.append(part.format(**values))
