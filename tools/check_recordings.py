@@ -32,6 +32,8 @@ from colophony.listening.take import Take  # noqa: E402
 from colophony.units import hz_to_cents, note_to_hz  # noqa: E402
 from independent import centre_hz, harvest_track, median_hz, pyin_track, sustained  # noqa: E402
 from recording_checks import (  # noqa: E402
+    CHANGE_IN_ROOM_S,
+    CHANGE_S,
     PITCH_CENTS,
     Pitches,
     accused,
@@ -131,7 +133,8 @@ def check(path: Path, instrument: str, trackers: Trackers, as_played_only: bool)
         misses += off
         if changes is None:
             changes = turns_s(take)
-        misses += wrong_changes(take, changes, all_of_them=change is None)
+        within = CHANGE_IN_ROOM_S if name.startswith("room") else CHANGE_S
+        misses += wrong_changes(take, changes, all_of_them=change is None, within_s=within)
         if change is None:
             misses += unclean(take, first_s, last_s, changes or ())
         misses += accused(take, first_s, last_s) + advised(take)

@@ -25,7 +25,8 @@ _LEAST_APART_S = 0.22
 _LASTS_S = 0.75
 _LONG_STROKE_S = 0.4
 _LOCKED = 0.4
-_STAYS_TURNED = -0.4
+_LOOSE = 0.3
+_STAYS_TURNED = -0.3
 _CLEAR_DIP_DB = 3.5
 _DIP_NEAR_S = 0.07
 
@@ -127,8 +128,8 @@ def _lasting(bi: Biphases, turns: list[Reversal]) -> list[Reversal]:
         gap = 0.03 if short else 0.06
         one, other = bi.mean(before + gap, turn.time_s - gap), bi.mean(turn.time_s + gap, after - gap)
         locked = min(float(np.linalg.norm(one)), float(np.linalg.norm(other)))
-        limit = _SURE if short or locked < _LOCKED else _STAYS_TURNED
-        if likeness(one, other) > limit or (short and locked < _LOCKED):
+        sure = short or locked < _LOOSE
+        if likeness(one, other) > (_SURE if sure else _STAYS_TURNED) or (short and locked < _LOCKED):
             kept.pop(at)
     return kept
 
@@ -136,8 +137,8 @@ def _lasting(bi: Biphases, turns: list[Reversal]) -> list[Reversal]:
 def _placed(bi: Biphases, turn: Reversal) -> Reversal:
     """Place a turn where the biphases change sides, or in a clear dip of the level close to that."""
     t = bi.times_s
-    one = bi.mean(turn.time_s - 0.3, turn.time_s - 0.06)
-    other = bi.mean(turn.time_s + 0.06, turn.time_s + 0.3)
+    one = bi.mean(turn.time_s - 0.45, turn.time_s - 0.06)
+    other = bi.mean(turn.time_s + 0.06, turn.time_s + 0.45)
     window = np.flatnonzero(np.abs(t - turn.time_s) <= 0.15)
     side = (bi.vectors[window] @ (one - other).conj()).real
     flip = window[int(np.argmax(np.cumsum(side)))]

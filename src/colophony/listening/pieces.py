@@ -107,7 +107,7 @@ def pieces_of(one: Measured, tail_s: float) -> list[Piece]:
     """Cut a note where the bow turned, before ``tail_s`` from when on it only died away."""
     note = one.note
     start, end = note.first * HOP_S, note.last * HOP_S
-    last = min(end - 0.12, tail_s - 0.1)  # a sound that dies away turns its phases without a bow
+    last = min(end - 0.12, tail_s - 0.25)  # a sound that dies away turns its phases without a bow
     turns = [t for t in one.turns if start + 0.08 < t.time_s < last]
     borders = [start, *(t.time_s for t in turns), end]
     return [
