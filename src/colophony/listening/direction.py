@@ -137,8 +137,8 @@ def _lasting(bi: Biphases, turns: list[Reversal]) -> list[Reversal]:
 def _placed(bi: Biphases, turn: Reversal) -> Reversal:
     """Place a turn where the biphases change sides, or in a clear dip of the level close to that."""
     t = bi.times_s
-    one = bi.mean(turn.time_s - 0.45, turn.time_s - 0.06)
-    other = bi.mean(turn.time_s + 0.06, turn.time_s + 0.45)
+    one = bi.mean(turn.time_s - 0.3, turn.time_s - 0.06)
+    other = bi.mean(turn.time_s + 0.06, turn.time_s + 0.3)
     window = np.flatnonzero(np.abs(t - turn.time_s) <= 0.15)
     side = (bi.vectors[window] @ (one - other).conj()).real
     flip = window[int(np.argmax(np.cumsum(side)))]
