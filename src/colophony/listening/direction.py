@@ -111,7 +111,13 @@ def find_reversals(bi: Biphases) -> list[Reversal]:
                 found[-1] = min(found[-1], turn, key=lambda r: r.score)
                 continue
         found.append(turn)
-    return [_placed(bi, turn) for turn in _lasting(bi, found)]
+    placed: list[Reversal] = []
+    for turn in (_placed(bi, turn) for turn in _lasting(bi, found)):
+        if placed and turn.time_s - placed[-1].time_s < _PLACE_S:
+            placed[-1] = min(placed[-1], turn, key=lambda r: r.score)
+        else:
+            placed.append(turn)
+    return placed
 
 
 def _lasting(bi: Biphases, turns: list[Reversal]) -> list[Reversal]:

@@ -16,7 +16,9 @@ from colophony.listening.two_pitches import common_multiple, find_two_pitches
 from colophony.listening.warp import Periods
 
 _BELOW_LOWEST = 2 ** (-60 / 1200)
-_FAST_TURNS_S = 0.18
+_TREMOLO_HZ = (7.0, 16.0)
+_EVEN_SHARE = 0.5
+_LEAST_DIP_DB = 1.2
 _LOWEST_NOTE_HZ = 62.0  # a cello's C2 tuned to 415 Hz, and a little
 
 
@@ -39,7 +41,14 @@ def _too_low(one: Measured, context: Context) -> bool:
 
 
 def after_doubts(
-    one: Measured, piece: Piece, verdict: Verdict, context: Context, *, gliding: bool, struck: bool
+    one: Measured,
+    piece: Piece,
+    verdict: Verdict,
+    context: Context,
+    *,
+    level_db: Floats,
+    gliding: bool,
+    struck: bool,
 ) -> Verdict:
     """Take a verdict back where no held note sounded; say what a note too low can mean."""
     if one.periods.centre_hz < _LOWEST_NOTE_HZ:
@@ -48,8 +57,9 @@ def after_doubts(
         return unsure(verdict, piece, Evidence("gliding"))
     if struck and verdict.state is ToneState.RAUCOUS:
         return unsure(verdict, piece, Evidence("only_falls"))
-    if verdict.state is ToneState.RAUCOUS and _turns_fast(one, piece):
-        return unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": _turn_rate(one)}))
+    rate_hz = _tremolo_hz(level_db) if verdict.state is ToneState.RAUCOUS else None
+    if rate_hz is not None:
+        return unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": rate_hz}))
     if _too_low(one, context) and verdict.state is ToneState.STEADY:
         low = ToneState.LOW_ANOMALOUS
         spans = tuple(replace(s, state=low) if s.state is ToneState.STEADY else s for s in verdict.spans)
@@ -67,13 +77,22 @@ def unsure(verdict: Verdict, piece: Piece, evidence: Evidence) -> Verdict:
     return replace(verdict, spans=(span,), state=ToneState.UNSURE, confidence=0.0, evidence=(evidence,))
 
 
-def _turns_fast(one: Measured, piece: Piece) -> bool:
-    near = [t for t in one.turns if piece.start_s - 1.0 <= t.time_s <= piece.end_s + 1.0]
-    return len(near) >= 3 and float(np.median(np.diff([t.time_s for t in near]))) < _FAST_TURNS_S
-
-
-def _turn_rate(one: Measured) -> float:
-    return round(1 / float(np.median(np.diff([t.time_s for t in one.turns]))), 1)
+def _tremolo_hz(level_db: Floats) -> float | None:
+    """Return how often the level dips a second where it does so evenly, 7 to 16 times: a tremolo."""
+    if len(level_db) < 60:
+        return None
+    kernel = np.hanning(27)[1:-1] / np.hanning(27).sum()
+    slow = np.convolve(np.pad(level_db, 12, mode="edge"), kernel, "valid")
+    quick = (level_db - slow) * np.hanning(len(level_db))
+    size = 4 * len(level_db)
+    power = np.abs(np.fft.rfft(quick, size)) ** 2
+    hz = np.arange(len(power)) / (size * HOP_S)
+    inside = (hz > _TREMOLO_HZ[0]) & (hz < _TREMOLO_HZ[1])
+    at = int(np.flatnonzero(inside)[np.argmax(power[inside])])
+    near = np.abs(hz - hz[at]) < max(1.0, 2.5 / (len(level_db) * HOP_S))
+    share = float(power[near].sum() / power[(hz > 2) & (hz < 40)].sum())
+    depth_db = float(np.sqrt((quick**2).mean() / (np.hanning(len(level_db)) ** 2).mean()))
+    return round(float(hz[at]), 1) if share > _EVEN_SHARE and depth_db > _LEAST_DIP_DB else None
 
 
 def glides(periods: Periods) -> bool:

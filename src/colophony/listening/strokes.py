@@ -148,7 +148,9 @@ def _judge(fine: Floats, rows: Rows, one: Measured, piece: Piece, context: Conte
         seen = Evidence("two_pitches", {"low_hz": round(two[0], 1), "high_hz": round(two[1], 1)})
         return Heard(replace(_blank(piece, shift), reversal=piece.reversal, evidence=(seen,)), nothing)
     gliding = glides(periods)
-    verdict = after_doubts(one, piece, verdict, context, gliding=gliding, struck=struck)
+    verdict = after_doubts(
+        one, piece, verdict, context, level_db=rows.level_db[a:b], gliding=gliding, struck=struck
+    )
     if verdict.state is ToneState.RAUCOUS and may_be_toneless(rows, one, a, b, context):
         toneless = judge_toneless(_blank(piece, shift), fine, rows, piece, a, b, context)
         return Heard(toneless, nothing)
