@@ -133,17 +133,19 @@ class Simulated:
     run: Run
     take: Take
 
-    def shares(self, truth: str) -> list[tuple[float, Take, float, float]]:
-        """Return (seconds, take, start, end) of the inner time of each stretch with this truth.
+    def slipping(self, truth: str) -> list[tuple[float, Take, float, float]]:
+        """Return (seconds, take, start, end) of the inner time of each stretch with this truth, in the take.
 
-        A tenth of a second at both ends is left out, and stretches of less than 0.3 s are: there a window
-        of listening holds two motions.
+        A tenth of a second at both ends is left out, and so are stretches of less than 0.3 s (there a window
+        of listening holds two motions) and those with less than one slip in five periods (hardly a sound).
         """
-        return [
-            (s.end_s - s.start_s - 0.2, self.take, s.start_s + 0.1, s.end_s - 0.1)
-            for s in self.run.spans
-            if s.state == truth and s.end_s - s.start_s >= 0.3
-        ]
+        found = []
+        for span in self.run.spans:
+            a, b = span.start_s + 0.1, span.end_s - 0.1
+            slips = int(((self.run.slips_s > a) & (self.run.slips_s < b)).sum())
+            if span.state == truth and b - a >= 0.1 and slips >= self.frequency_hz * (b - a) / 5:
+                found.append((b - a, self.take, a + LEAD_S, b + LEAD_S))
+        return found
 
 
 @cache
@@ -160,7 +162,7 @@ def simulated(seed: int, least: float, most: float) -> Simulated:
     speed, beta = float(np.exp(rng.uniform(np.log(0.05), np.log(0.5)))), float(rng.uniform(0.05, 0.16))
     highest = 2 * impedance * speed / (beta * 0.45)
     weight = highest * float(np.exp(rng.uniform(np.log(least), np.log(most))))
-    seconds = 1.6
+    seconds = 1.1
     t = np.arange(round(seconds * RATE) * 4) / (4 * RATE)
     ramp = np.minimum(1, t / float(rng.uniform(0.02, 0.2))) * np.minimum(1, (seconds - t) / 0.1)
     run = bow(
