@@ -6,10 +6,13 @@ import io
 import json
 import sys
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from colophony.records.studio import Studio
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -136,6 +139,22 @@ def test_damage_is_reported_with_status_1(kept: Run, ears: Any, take: Path, tmp_
     status, out, _ = kept("studio", "check")
     assert status == 1
     assert "1 to do." in out
+
+
+def test_a_take_that_a_dead_run_left_unheard_is_heard_by_check(
+    kept: Run, ears: Any, take: Path, tmp_path: Path
+) -> None:
+    """Received but never heard: check tells it, and with --hear puts it right."""
+    give_consent(kept)
+    with Studio.open(tmp_path / "studio") as studio:
+        nele = studio.find_student("nele")
+        studio.receive_take(nele.id, take, taken_at=datetime(2026, 3, 1, tzinfo=UTC))
+    status, out, _ = kept("studio", "check")
+    assert status == 1
+    assert "never heard" in out
+    status, out, _ = kept("studio", "check", "--hear")
+    assert (status, out) == (0, "heard: week1.m4a of Nele\nAll is well.\n")
+    assert [request.size for _, request in ears.requests] == ["1/2"]
 
 
 def test_erasing_asks_first(kept: Run, monkeypatch: pytest.MonkeyPatch) -> None:

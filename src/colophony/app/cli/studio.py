@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from colophony.app.cli import options, students
 from colophony.app.settings import Settings
-from colophony.errors import StudioError
+from colophony.errors import StudioError, TakeError
+
+if TYPE_CHECKING:
+    from colophony.records.studio import Studio
 
 
 @click.group(short_help="Students, takes and pages on this machine.")
@@ -52,13 +57,16 @@ for command in students.COMMANDS:
 
 @studio.command(short_help="Look for damage; put right what can be.")
 @options.studio_folder
+@click.option("--hear", "hear_them", is_flag=True, help="Also hear the takes that were kept but never heard.")
 @click.pass_context
-def check(context: click.Context, folder: Path | None) -> int:
+def check(context: click.Context, folder: Path | None, hear_them: bool) -> int:
     """Look at every file and row, sweep what a dead run left, and report.
 
     Exit status 1 when something is left for you to do.
     """
     with options.opened(context, folder) as kept:
+        if hear_them:
+            _hear_pending(kept)
         problems = kept.check()
     for problem in problems:
         done = "put right: " if problem.repaired else ""
@@ -66,6 +74,22 @@ def check(context: click.Context, folder: Path | None) -> int:
     open_problems = sum(not problem.repaired for problem in problems)
     click.echo(f"{open_problems} to do." if open_problems else "All is well.")
     return int(open_problems > 0)
+
+
+def _hear_pending(kept: Studio) -> None:
+    from colophony.app.lesson import Request, hear
+    from colophony.app.studio import hear_pending
+
+    for take in kept.pending():
+        student = kept.student(take.student_id)
+        references = tuple(kept.reference_strokes(student.id))
+        request = Request(student.instrument, student.size, reference_strokes=references)
+        try:
+            hear_pending(kept, take, partial(hear, request=request))
+        except TakeError as error:
+            click.echo(f"not heard: {take.original_name} of {student.name}: {error}")
+        else:
+            click.echo(f"heard: {take.original_name} of {student.name}")
 
 
 @studio.command(short_help="Copy the whole studio into one file.")
