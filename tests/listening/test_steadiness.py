@@ -15,12 +15,7 @@ from signals import clean_start, fade, helmholtz
 
 #: Pitch, rate and extent to either side, as players use them (common practice, no source).
 VIBRATOS = ((196.0, 5.5, 20.0), (293.66, 6.0, 30.0), (440.0, 6.5, 15.0), (880.0, 5.5, 40.0))
-LOW = pytest.param(
-    98.0,
-    5.0,
-    12.0,
-    marks=pytest.mark.xfail(reason="G2 and below: extents come out up to a quarter too small"),
-)
+LOW = (98.0, 5.0, 12.0)
 
 
 def vibrating(hz: float, rate_hz: float, cents: float, seed: int, room_s: float) -> Stroke:
