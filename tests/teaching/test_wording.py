@@ -220,6 +220,9 @@ def test_the_headline_counts_what_was_heard(good: int, judged: int) -> None:
     say = judge(make_take(*([make_stroke()] * good), *bad)).summary.headline
     words = ("none", "one", "two", "three")
     steady, pressed = words[good].capitalize(), words[judged - good]
+    if good == 0:
+        assert say.adult == "All three bow strokes sounded pressed."
+        return
     assert say.adult == f"{steady} of three bow strokes sounded steady throughout; {pressed} sounded pressed."
 
 

@@ -279,8 +279,8 @@ def test_the_teacher_names_a_stroke_on_the_page_and_it_stays(site: Site) -> None
     student = site.add_student(age="grown-up")
     page = site.hear(student, SOUND + b"directions")
     named = site.client.post(f"{page.url.path}/direction", data={"stroke": "0", "bow": "up"})
-    assert "Up." in named.text
-    assert "Down." in named.text
+    assert "up-bow" in named.text
+    assert "down-bow" in named.text
     assert "No, it was down" in site.client.get(page.url.path).text
 
 
@@ -315,7 +315,7 @@ def test_the_open_strings_are_accepted_one_after_the_other(site: Site) -> None:
 
 def test_a_reference_take_that_is_played_again_is_erased(site: Site) -> None:
     student = site.add_student(age="grown-up")
-    files = {"recording": ("g.wav", SOUND + b"again")}
+    files = {"recording": ("g.wav", SOUND + b"again G3")}
     page = site.wait(site.client.post(f"/lesson/{student}/reference/G3", files=files))
     back = site.client.post(f"{page.url.path}/repeat")
     assert back.url.path == f"/lesson/{student}/reference/G3"

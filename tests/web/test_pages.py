@@ -173,7 +173,7 @@ def test_a_lesson_by_keyboard_alone(site: Site, open_page: Any) -> None:
     focus_by_tab(page, "button[name=bow][value=down]")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"done=direction"))
-    assert "The strokes are named down and up." in page.inner_text("main")
+    assert "The strokes on this note are named" in page.inner_text("main")
 
 
 def test_a_lesson_without_script(site: Site, open_page: Any) -> None:

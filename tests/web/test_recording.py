@@ -130,6 +130,7 @@ def test_a_recording_that_cannot_be_sent_can_be_sent_again_or_saved(
     record(page, 1.2)
     page.keyboard.press("Escape")
     until(page, "!document.querySelector('[data-recorded]').hidden")
+    until(page, "document.querySelector('[data-playback]').duration > 0")  # the browser has read it
     played_s = page.evaluate("document.querySelector('[data-playback]').duration")
     page.route("**/takes", lambda route: route.abort())
     page.click("[data-submit]")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from colophony.app.look.figures import cents, decibels, percent, with_unit
-from colophony.listening.take import Stroke, Take
+from colophony.listening.take import Evidence, Stroke, Take, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader, Say
-from colophony.teaching.telling import tone_sentence
+from colophony.teaching.telling import told_state, tone_sentence
 
 _GRADES = {"clean": "clean", "slow": "slow", "very-slow": "very slow"}
 
@@ -42,7 +42,7 @@ def rows(findings: Findings, *, reader: Reader) -> list[Row]:
 def told(stroke: Stroke, *, reader: Reader) -> str:
     """Return what the string did in a stroke, how it began where that is known, and what else was noticed."""
     sentences = [say_to(tone_sentence(stroke), reader)]
-    if stroke.onset.kind != "unknown":
+    if stroke.onset.kind != "unknown" and told_state(stroke) is not ToneState.UNSURE:
         sentences.append(wording.start_sentence(stroke.onset, reader=reader))
     sentences += [say_to(remark, reader) for remark in wording.remarks(stroke)]
     return " ".join(sentences)
@@ -55,8 +55,13 @@ def say_to(say: Say, reader: Reader) -> str:
 
 
 def warnings(take: Take, *, reader: Reader) -> list[str]:
-    """Return what is to be said of the recording itself."""
-    return [wording.evidence(item, reader=reader) for item in take.warnings]
+    """Return what is to be said of the recording itself, in the words of a reader."""
+    return [wording.evidence(item, reader=reader) for item in worth_saying(take)]
+
+
+def worth_saying(take: Take) -> tuple[Evidence, ...]:
+    """Return the warnings of a take that its headline does not say already."""
+    return tuple(item for item in take.warnings if take.strokes or item.kind != "no_tone")
 
 
 def evidence(stroke: Stroke, *, reader: Reader) -> list[str]:

@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from colophony.app import words
 from colophony.app.cli.lines import one_line
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.listening.take import Onset, Stroke, ToneState
@@ -57,8 +58,8 @@ def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> Non
         console.print(_stroke_table(findings, reader=reader))
         if set(_bows(take.strokes)) & set(_WAYS.values()):
             console.print(_ARROWS, style="dim")
-    for warning in take.warnings:
-        console.print(Text("Note: " + wording.evidence(warning, reader=reader)))
+    for warning in words.warnings(take, reader=reader):
+        console.print(Text("Note: " + warning))
     console.print(Text(getattr(summary.headline, reader), style="bold"))
     if summary.main_advice is not None:
         console.print(_labelled("Work on", getattr(summary.main_advice.say, reader)))

@@ -5,12 +5,14 @@ Its example is invented: no student, no recording.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
 from markupsafe import Markup
 
 from colophony.app.look.stylesheet import stylesheet as whole_stylesheet
 from colophony.app.look.templates import environment
-from colophony.app.look.tokens import DARK, HUE, LIGHT, SIZES_REM
+from colophony.app.look.tokens import DARK, HUE, LIGHT, SIZES_REM, Theme
 from colophony.listening.take import (
     Brightness,
     Direction,
@@ -98,11 +100,20 @@ def example_take() -> Take:
     return Take("invented example", 11.6, 440.0, "violin", tuple(strokes), (), track)
 
 
-def render_gallery(*, stylesheet: str | None = None) -> str:
-    """Return the gallery as one HTML page.
+def render_meanings(*, stylesheet: str, pages: Sequence[Mapping[str, str]]) -> str:
+    """Return the page for a studio's people: what the signs, the picture and the bowing place mean.
 
-    ``stylesheet`` is the address of the style sheet; without one the page carries it inside and works alone.
+    ``stylesheet`` is the address of the style sheet, ``pages`` are those that the head of the page names.
     """
+    return _render(stylesheet=stylesheet, pages=pages, themes=())
+
+
+def render_gallery() -> str:
+    """Return the gallery as one HTML page that works alone: the meanings, and every part of a page."""
+    return _render(stylesheet=None, pages=(), themes=(LIGHT, DARK))
+
+
+def _render(*, stylesheet: str | None, pages: Sequence[Mapping[str, str]], themes: tuple[Theme, ...]) -> str:
     inside = None if stylesheet else Markup(whole_stylesheet(fonts=None))
     return (
         environment()
@@ -111,7 +122,8 @@ def render_gallery(*, stylesheet: str | None = None) -> str:
             stylesheet=stylesheet,
             css=inside,
             meanings=[(state, STATES[state][1]) for state in STATES],
-            themes=(LIGHT, DARK),
+            themes=themes,
+            pages=pages,
             hues=HUE,
             sizes=list(SIZES_REM),
             take=example_take(),

@@ -13,6 +13,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any, Literal
 
+from colophony.app import words
 from colophony.app.look import FONTS_DIR, INK, sign_svg
 from colophony.app.look.bowing import ADVICE_WORDS, advice_picture
 from colophony.app.look.draw import piece_seconds, take_pieces, take_words
@@ -128,7 +129,7 @@ def sheet_words(
         "check": say(summary.check),
         "task": say(task),
         "marks": marks,
-        "warnings": [wording.evidence(item, reader=reader) for item in take.warnings[:2]],
+        "warnings": words.warnings(take, reader=reader)[:2],
         "cautions": list(cautions.all_cautions(reader=reader)),
         "name_note": "",
         "look": {

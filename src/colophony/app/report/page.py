@@ -90,7 +90,7 @@ def make_report(
         states=states_shown(take),
         first=first,
         rest=[row for row in rows if row not in first] if len(first) < len(rows) else [],
-        warnings=_thoughts(take.warnings),
+        warnings=_thoughts(words.worth_saying(take)),
         cautions=[CAUTIONS[name] for name in ON_EVERY_SHEET],
         carried=carried,
         sound_address=_data_address(carried) if carried else None,

@@ -39,7 +39,7 @@ DONE = {
     "forgotten": "The take is forgotten.",
     "accepted": "This is now the tone that later takes are heard against.",
     "repeat": "That one is erased. Play it again.",
-    "direction": "The strokes are named down and up.",
+    "direction": "The strokes on this note are named, as far as their way was heard.",
     "called-off": "The listening was called off.",
 }
 

@@ -19,7 +19,7 @@ from starlette.staticfiles import StaticFiles
 from colophony.app.look import FONTS_DIR, environment, stylesheet
 from colophony.app.look.figures import note
 from colophony.app.web import lesson, studio, takes
-from colophony.app.web.desk import Desk, NotThereError, desk_of
+from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
 from colophony.app.web.queue import HearingQueue
@@ -113,9 +113,9 @@ def _serve_look(app: FastAPI) -> None:
 
     @app.get("/look")
     def look(request: Request) -> HTMLResponse:
-        from colophony.app.look.gallery import render_gallery
+        from colophony.app.look.gallery import render_meanings
 
-        return HTMLResponse(render_gallery(stylesheet="/static/look.css"))
+        return HTMLResponse(render_meanings(stylesheet="/static/look.css", pages=PAGES))
 
     @app.get("/favicon.ico")
     def icon() -> Response:

@@ -102,7 +102,7 @@ _CHECKS: Mapping[str | None, Say] = MappingProxyType(
 
 #: Where nothing could be judged there is nothing to compare with yet.
 _RECORD_AGAIN = Say(
-    "Play long, slow notes near the phone. Then listen.",
+    "Play long, slow notes. Put the phone two big steps away.",
     "Record again: long notes, one string at a time, in a quiet room, the phone two or three steps away.",
     "Record again: long notes, one string at a time, a quiet room, the microphone two or three steps away.",
 )
@@ -129,6 +129,16 @@ def headline(counts: Counts) -> Say:
             f"Your bow stroke {child}.",
             f"The bow stroke {adult}{_unjudged(counts)}.",
             f"One bow stroke, {teacher}{_unjudged(counts)}.",
+        )
+    if counts.good == 0 and len(counts.faults) == 1:
+        if counts.unjudged:
+            every = _number(number).capitalize()
+        else:
+            every = "Both" if number == 2 else f"All {_number(number)}"
+        return Say(
+            f"{every} bows {child}.",
+            f"{every} bow strokes {adult}{_unjudged(counts)}.",
+            f"{every} bow strokes {teacher}{_unjudged(counts)}.",
         )
     good = f"{_number(counts.good).capitalize()} of {_number(counts.judged)}"
     return Say(
@@ -169,12 +179,12 @@ def _nothing_judged(counts: Counts) -> Say:
         )
     if counts.unjudged:
         return Say(
-            "This take was hard to hear. Try again.",
-            "The tone could not be judged from this recording. Try longer notes in a quieter room.",
-            "No stroke could be judged: longer notes, a quieter room, one string at a time.",
+            "This take was hard to hear.",
+            "The tone could not be judged from this recording.",
+            "No stroke could be judged from this take.",
         )
     return Say(
-        "No note was heard. Try again.",
+        "No note was heard.",
         "No note of a bowed string was heard.",
         "No stroke found.",
     )

@@ -34,7 +34,7 @@ STYLE = {
     (600, "normal"): "SemiBold",
 }
 Contour = list[tuple[int, int]]
-_ROOM = 60  #: units of 1000 to the em
+_ROOM = 90  #: units of 1000 to the em
 
 
 def bar(x0: int, y0: int, x1: int, y1: int, thick: int) -> Contour:
@@ -106,7 +106,7 @@ def signs(t: int) -> dict[int, tuple[str, int, list[Contour]]]:
     # Room before them: a note's letter stands there, and its arm must not touch the sign.
     sharp, flat = ([[(x + _ROOM, y) for x, y in contour] for contour in sign] for sign in (sharp, flat))
     return {
-        0x266F: ("sharp", 440 + _ROOM, sharp),
+        0x266F: ("sharp", 460 + _ROOM, sharp),
         0x266D: ("flat", 400 + _ROOM, flat),
         0x266E: ("natural", 360, natural),
         0x2192: ("arrowright", 680, right),

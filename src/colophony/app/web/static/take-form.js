@@ -47,7 +47,10 @@ function TakeForm(form) {
   part("discard").addEventListener("click", discard);
   part("cancel").addEventListener("click", () => sending?.abort());
   form.addEventListener("submit", send);
-  input.addEventListener("change", () => complain(""));
+  input.addEventListener("change", () => {
+    complain("");
+    show(form.dataset.stage);
+  });
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape" && recorder.running) stop("person");
   });
@@ -64,6 +67,7 @@ function TakeForm(form) {
     part("sending").hidden = stage !== "sending";
     part("choose").hidden = stage !== "idle";
     submit.hidden = stage === "recording" || stage === "sending";
+    submit.classList.toggle("second", stage === "idle" && !input.files.length); // Record is the first thing to do
     input.disabled = stage !== "idle";
   }
 
