@@ -371,3 +371,20 @@ def test_the_findings_file_is_for_saving(site: Site) -> None:
     answer = site.client.get(f"{page.url.path}/findings.html")
     assert answer.headers["content-disposition"].startswith("attachment")
     assert answer.headers["content-security-policy"] == "sandbox"
+
+
+def test_a_reference_is_heard_without_being_told_its_string(site: Site) -> None:
+    """A wrong string is named as what it is; told the right one, listening would take it for a groan."""
+    student = site.add_student(age="grown-up")
+    files = {"recording": ("g.wav", SOUND + b"wrong string G3")}
+    page = site.wait(site.client.post(f"/lesson/{student}/reference/D4", files=files))
+    assert "Heard on the open G." in page.text
+
+
+def test_an_erasing_that_left_a_trace_is_not_called_done(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`Studio.erase_take` returns false when another program was reading: the page must say so."""
+    student = site.add_student(age="grown-up")
+    take = site.hear(student, SOUND + b"trace")
+    monkeypatch.setattr(type(site.desk.studio), "erase_take", lambda studio, take_id: False)
+    answer = site.client.post(f"{take.url.path}/erase")
+    assert "start the studio again, and the last trace is wiped" in answer.text

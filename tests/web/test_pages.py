@@ -206,7 +206,9 @@ def test_a_stroke_is_played_and_stops_at_its_end(site: Site, open_page: Any) -> 
     page = open_page(site.address + take.url.path)
     page.click("[data-play]")
     wait_until(page, "!document.querySelector('audio').paused")
+    assert page.inner_text("[data-play][data-playing]").startswith("Stop")
     wait_until(page, "document.querySelector('audio').paused")
+    assert page.locator("[data-playing]").count() == 0
     now = page.evaluate("document.querySelector('audio').currentTime")
     assert now == pytest.approx(2.5, abs=0.4)
 

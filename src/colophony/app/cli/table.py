@@ -45,7 +45,7 @@ _TURNS = {
     ("tilt", "steeper"): "steeper hair",
 }
 _WAYS = {"one": ">", "other": "<"}
-_ARROWS = "> and < are the two ways of the bow on a note; --first-bow down (or up) says which is which."
+_ARROWS = "> and < are the bow's two ways on a note; --first-bow down (or up) names them."
 UNKNOWN = "-"
 
 

@@ -191,7 +191,7 @@ def cause_test(fault: str, tried: Change, other: Change) -> Say:
     return Say(
         child,
         f"To find the cause, play once like this: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
-        f"Test: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
+        f"Test once: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
     )
 
 
