@@ -108,9 +108,12 @@ def render_meanings(*, stylesheet: str, pages: Sequence[Mapping[str, str]]) -> s
     return _render(stylesheet=stylesheet, pages=pages, themes=())
 
 
-def render_gallery() -> str:
-    """Return the gallery as one HTML page that works alone: the meanings, and every part of a page."""
-    return _render(stylesheet=None, pages=(), themes=(LIGHT, DARK))
+def render_gallery(*, stylesheet: str | None = None) -> str:
+    """Return the gallery as one HTML page: the meanings, and every part of a page.
+
+    ``stylesheet`` is the address of the style sheet; without one the page carries it inside and works alone.
+    """
+    return _render(stylesheet=stylesheet, pages=(), themes=(LIGHT, DARK))
 
 
 def _render(*, stylesheet: str | None, pages: Sequence[Mapping[str, str]], themes: tuple[Theme, ...]) -> str:
