@@ -18,6 +18,7 @@ from colophony.listening.warp import Periods
 _BELOW_LOWEST = 2 ** (-60 / 1200)
 _TREMOLO_HZ = (7.0, 16.0)
 _EVEN_SHARE = 0.5
+_LEAST_LOW_S = 0.4  # a voice says short low syllables; a bow that groans goes on groaning
 _LEAST_DIP_DB = 1.2
 _LOWEST_NOTE_HZ = 62.0  # a cello's C2 tuned to 415 Hz, and a little
 
@@ -60,6 +61,8 @@ def after_doubts(
     rate_hz = _tremolo_hz(level_db) if verdict.state is ToneState.RAUCOUS else None
     if rate_hz is not None:
         return unsure(verdict, piece, Evidence("many_reversals", {"rate_hz": rate_hz}))
+    if _too_low(one, context) and piece.end_s - piece.start_s < _LEAST_LOW_S:
+        return unsure(verdict, piece, Evidence("edge_of_range"))
     if _too_low(one, context) and verdict.state is ToneState.STEADY:
         low = ToneState.LOW_ANOMALOUS
         spans = tuple(replace(s, state=low) if s.state is ToneState.STEADY else s for s in verdict.spans)

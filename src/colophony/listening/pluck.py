@@ -15,12 +15,11 @@ from colophony.listening.pitch import HOP_S, Floats
 from colophony.listening.take import Evidence
 
 _RISE_S = 0.08
-_LOCKED = 0.8
-_LOCKED_LONG = 0.7
-_QUICK_DECAY_S = 0.3
+_LOCKED = 0.93
 _SLOWEST_DECAY_S = 0.8
 _STEP_ROWS = 30
 _LEAST_DROP_DB = 1.0
+_LONGEST_PLATEAU = 0.5
 _FEW_PAIRS = 6
 
 
@@ -36,9 +35,11 @@ def pluck_evidence(level_db: Floats, bi: Biphases, *, start_s: float, end_s: flo
         return None
     peak = _peak(level_db)
     decay_s = int(np.argmax(level_db[peak:] < level_db[peak] - 6.0)) * HOP_S
+    if _plateau(level_db) > _LONGEST_PLATEAU:
+        return None
     top_s = start_s + peak * HOP_S
     locked = float(np.linalg.norm(bi.mean(top_s + 0.03, min(top_s + 0.5, end_s - 0.02))))
-    if locked == 0.0 or locked > (_LOCKED if decay_s < _QUICK_DECAY_S else _LOCKED_LONG):
+    if locked == 0.0 or locked > _LOCKED:
         return None
     return Evidence("pluck_decay", {"decay_ms": round(1000 * decay_s), "locking": round(locked, 2)})
 
@@ -57,6 +58,15 @@ def falls_from_start(level_db: Floats) -> bool:
     if rise_s > _RISE_S or len(after) < 5 or len(fallen) == 0:
         return False
     return int(fallen[0]) * HOP_S <= _SLOWEST_DECAY_S and _only_falls(after)
+
+
+def _plateau(level_db: Floats) -> float:
+    """Return the time within 3 dB of the peak as a share of that within 10 dB: 0.3 for free decay.
+
+    A bow keeps the level up and then lets it go, however short the stroke.
+    """
+    near, far = (int((level_db > level_db.max() - depth).sum()) for depth in (3.0, 10.0))
+    return near / max(far, 1)
 
 
 def _peak(level_db: Floats) -> int:

@@ -23,7 +23,7 @@ from colophony.listening.pieces import (
     pieces_of,
     tail_start_s,
 )
-from colophony.listening.pitch import HOP_S, Floats
+from colophony.listening.pitch import HOP, HOP_S, Floats
 from colophony.listening.pluck import falls_from_start, pluck_evidence
 from colophony.listening.rows import Rows, bridge_gaps, runs
 from colophony.listening.slips import mark_multiple_slip
@@ -151,7 +151,9 @@ def _judge(fine: Floats, rows: Rows, one: Measured, piece: Piece, context: Conte
     verdict = after_doubts(
         one, piece, verdict, context, level_db=rows.level_db[a:b], gliding=gliding, struck=struck
     )
-    if verdict.state is ToneState.RAUCOUS and may_be_toneless(rows, one, a, b, context):
+    if verdict.state is ToneState.RAUCOUS and may_be_toneless(
+        np.ascontiguousarray(fine[2 * HOP * a : 2 * HOP * b : 2]), rows.level_db[a:b], context
+    ):
         toneless = judge_toneless(_blank(piece, shift), fine, rows, piece, a, b, context)
         return Heard(toneless, nothing)
     verdict = mark_multiple_slip(
@@ -202,7 +204,9 @@ def _octave_high_spans(note: Note, piece: Piece) -> list[tuple[float, float]]:
 
 
 def _onset(rows: Rows, one: Measured, piece: Piece, periods: Periods, verdict: Verdict) -> Onset:
-    if not (piece.silent_start or piece.reversal) or piece.end_s - piece.start_s < 0.25:
+    settles = any(s.state not in (ToneState.RAUCOUS, ToneState.UNSURE) for s in verdict.spans)
+    begins = piece.silent_start or piece.reversal
+    if not (settles and begins) or piece.end_s - piece.start_s < 0.25:
         return UNKNOWN_ONSET
     a = round(piece.start_s / HOP_S)
     early = rows.frequency_hz[a : a + _START_ROWS]

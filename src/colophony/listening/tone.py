@@ -28,7 +28,7 @@ _VOTES = (
     ("jitter", 0.010, 1, "period_jitter_percent"),
 )
 _ROUGH_VOTES = 3
-_CLEARLY_ROUGH = 3.5
+_CLEARLY_ROUGH = 3.2
 _HOLD_S = 0.12
 _EDGE_S = 0.12
 _NOISE_MARGIN_DB = 15.0

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import scipy.fft
 
-from colophony.listening.pieces import Context, Measured, Piece
+from colophony.listening.pieces import Context, Piece
 from colophony.listening.pitch import HOP, RATE_HZ, Floats
 from colophony.listening.rows import Rows
 from colophony.listening.take import Evidence, Span, Stroke, ToneState
@@ -21,8 +21,8 @@ _RINGS = 0.33
 _FAR_BELOW_TONE_DB = 14.0
 _NEAR_TONE_DB = 8.0
 _LEAST_NOISE_S = 0.15
-_NOISE_PITCH_HZ = 1200.0
-_CLEAR = 0.75
+_LOW_HZ = 600.0
+_LITTLE = 10**-1.6
 
 
 def ringing(sound: Floats) -> float:
@@ -71,12 +71,15 @@ def judge_toneless(
     return replace(base, state=state, confidence=confidence, spans=spans, evidence=evidence)
 
 
-def may_be_toneless(rows: Rows, one: Measured, a: int, b: int, context: Context) -> bool:
-    """Whether rows ``a`` to ``b`` of a rough note may hold no note at all.
+def may_be_toneless(sound: Floats, level_db: Floats, context: Context) -> bool:
+    """Whether a rough note may hold no note at all: hair that slides rings the body, and a tracker follows.
 
-    Hair that slides rings the body: a tracker takes the noise for a high note, or the sound is far weaker
-    than the take's tones.
+    It is then far weaker than the take's tones. Where the take has none, the low sound tells: a string that
+    slips at random sticks long now and then, which sliding hair never does. ``sound`` is at 24 kHz.
     """
-    high = one.periods.centre_hz > _NOISE_PITCH_HZ and float(np.median(rows.clarity[a:b])) < _CLEAR
-    level = float(np.median(rows.level_db[a:b]))
-    return high or (context.tone_db is not None and context.tone_db - level >= _NEAR_TONE_DB)
+    if context.tone_db is not None:
+        return context.tone_db - float(np.median(level_db)) >= _NEAR_TONE_DB
+    power = np.abs(scipy.fft.rfft(sound * np.hanning(len(sound)).astype(np.float32))) ** 2
+    hz = np.arange(len(power)) * RATE_HZ / max(len(sound), 1)
+    low, all_of_it = power[(hz > 40) & (hz < _LOW_HZ)].sum(), power[(hz > 40) & (hz < 10_000)].sum()
+    return bool(low < _LITTLE * all_of_it)

@@ -52,7 +52,7 @@ def _sweep(database: Database, store: RecordingStore) -> Iterator[Problem]:
 def _check_take(take: FiledTake, store: RecordingStore) -> Iterator[Problem]:
     name = f"take {take.id} ({take.original_name})"
     if take.status == "pending":
-        remedy = "hear it on its student's page or with 'colophony studio check --hear', or file the recording again"
+        remedy = "hear it on its student's page, or with 'colophony studio check --hear'"
         yield Problem("pending", f"{name} was received but never heard", remedy, take_id=take.id)
     if not take.sound_kept:
         return

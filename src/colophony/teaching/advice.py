@@ -97,8 +97,11 @@ def judge(
             find_string(chosen, size, string, a4_hz=take.a4_hz)
     elif string is not None:
         raise InputError(f"string {string!r} needs its instrument: choose violin, viola or cello")
-    noisy = any(warning.kind == "noisy" for warning in take.warnings)
-    found = [find_fault(stroke, noisy=noisy) for stroke in take.strokes]
+    warned = {warning.kind for warning in take.warnings}
+    found = [
+        None if "not_one_string" in warned else find_fault(stroke, noisy="noisy" in warned)
+        for stroke in take.strokes
+    ]
     advice = tuple(
         _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz)) if occurrence else ()
         for stroke, occurrence in zip(take.strokes, found, strict=True)
