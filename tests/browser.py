@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Generator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -23,9 +24,12 @@ _AXE_RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-prac
 OpenPage = Callable[..., Any]
 
 
-@pytest.fixture(scope="module")
-def browser() -> Generator[Any, None, None]:
-    """Chromium, headless, with sound allowed to start and a microphone that plays a test tone."""
+@contextmanager
+def launched(*more: str) -> Generator[Any, None, None]:
+    """Run Chromium, headless, with sound allowed to start and a microphone that asks nobody.
+
+    ``more`` are further switches of chromium's.
+    """
     api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     if not CHROMIUM.exists():
         pytest.skip(f"no chromium at {CHROMIUM}: install it or set COLOPHONY_CHROMIUM")
@@ -37,10 +41,18 @@ def browser() -> Generator[Any, None, None]:
                 "--autoplay-policy=no-user-gesture-required",
                 "--use-fake-ui-for-media-stream",
                 "--use-fake-device-for-media-stream",
+                *more,
             ],
         )
         yield running
         running.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Generator[Any, None, None]:
+    """Chromium with a microphone that plays a test tone."""
+    with launched() as running:
+        yield running
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ import pytest
 import soundfile
 from serving import Site, served
 
-from browser import CHROMIUM, axe_violations, overflow_px
+from browser import axe_violations, launched, overflow_px
 from colophony.app.web.listener import hear_take
 
 RECORDINGS = Path(__file__).parents[1] / "recordings"
@@ -41,22 +41,8 @@ def microphone(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def browser(microphone: Path) -> Iterator[Any]:
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if not CHROMIUM.exists():
-        pytest.skip(f"no chromium at {CHROMIUM}: install it or set COLOPHONY_CHROMIUM")
-    with api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(
-            executable_path=str(CHROMIUM),
-            args=[
-                "--no-sandbox",
-                "--autoplay-policy=no-user-gesture-required",
-                "--use-fake-ui-for-media-stream",
-                "--use-fake-device-for-media-stream",
-                f"--use-file-for-fake-audio-capture={microphone}",
-            ],
-        )
+    with launched(f"--use-file-for-fake-audio-capture={microphone}") as running:
         yield running
-        running.close()
 
 
 def until(page: Any, expression: str, timeout_s: float = 15) -> None:
