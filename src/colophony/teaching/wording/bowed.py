@@ -1,0 +1,81 @@
+"""What a simulated stroke did, in words, and what the player would change.
+
+The simulation knows the string's state for certain, and two states that no recording shows: S-motion, and a
+string that is held fast. Everything else is said as of a recorded stroke (`heard`, `cures`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from colophony.listening.take import ToneState
+from colophony.teaching.faults import FAULTS, ordered_cures
+from colophony.teaching.findings import Reader, Say
+from colophony.teaching.wording.cures import cure
+from colophony.teaching.wording.heard import STATES
+
+#: Names of the states that only a simulation tells.
+S_MOTION, HELD = "s-motion", "held"
+
+_OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
+    {
+        S_MOTION: (
+            "nasal",
+            Say(
+                "The string sang through its nose.",
+                "The tone was nasal: the string slipped once in every vibration, but swung in a bent shape.",
+                "One slip a period in S-motion: one high partial stands out, as near the greatest weight.",
+            ),
+        ),
+        HELD: (
+            "held",
+            Say(
+                "The bow held the string and never let it go.",
+                "The string never sounded: the hair held it and did not let go.",
+                "No slip: the hair held the string all the time.",
+            ),
+        ),
+    }
+)
+
+#: The fault that a simulated state is, by the names of `colophony.teaching.faults`.
+FAULT_OF_SIMULATED: Mapping[str, str] = MappingProxyType(
+    {
+        S_MOTION: "pressed",
+        HELD: "groaning",
+        "raucous": "pressed",
+        "low-anomalous": "groaning",
+        "multiple-slip": "surface",
+        "noise": "no-tone",
+    }
+)
+
+
+def simulated_word(state: str) -> str:
+    """Return the word for a simulated state; raises `ValueError` for a name that is none."""
+    return _words(state)[0]
+
+
+def simulated_sentence(state: str, *, reader: Reader) -> str:
+    """Return what the string did, in the words of a reader; raises as `simulated_word`."""
+    sentence: str = getattr(_words(state)[1], reader)
+    return sentence
+
+
+def simulated_cure(state: str, *, shortened: float = 1.0) -> Say | None:
+    """Return the change that carries a stroke farthest towards a clear tone; None where it is clear.
+
+    Parameters
+    ----------
+    shortened : open over stopped length of the string, 1 and above
+    """
+    name = FAULT_OF_SIMULATED.get(state)
+    if name is None:
+        return None
+    (change, _), *_ = ordered_cures(FAULTS[name], shortened=shortened)
+    return cure(name, *change, figures={})
+
+
+def _words(state: str) -> tuple[str, Say]:
+    return _OWN[state] if state in _OWN else STATES[ToneState(state)]
