@@ -102,7 +102,7 @@ def test_a_string_is_found_by_letter_or_by_its_open_note() -> None:
 @pytest.mark.parametrize(
     ("instrument", "size", "name", "says"),
     [
-        ("guitar", "4/4", "G", "'guitar' is no instrument: choose one of violin, viola, cello"),
+        ("guitar", "4/4", "G", "'guitar' is no instrument: choose one of violin, viola, cello, double bass"),
         ("cello", "1/16", "G", "'1/16' is no cello size: choose one of 4/4, 3/4, 1/2, 1/4, 1/8"),
         ("violin", "4/4", "C", "'C' is no string of a violin: choose one of G, D, A, E"),
     ],
