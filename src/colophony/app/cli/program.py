@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 from colophony import __version__
+from colophony.app.cli.bow import bow
 from colophony.app.cli.demo import demo
 from colophony.app.cli.lines import print_error
 from colophony.app.cli.listen import listen
@@ -32,6 +33,7 @@ def program(context: click.Context) -> None:
 
 
 program.add_command(listen)
+program.add_command(bow)
 program.add_command(demo)
 program.add_command(studio)
 

@@ -1,0 +1,407 @@
+"""Use case: bow a string and say what it did. Command line and pages come through here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+from colophony.errors import InputError
+from colophony.physics.friction import LAWS
+from colophony.physics.limits import guettler_2002
+from colophony.physics.strings import BowedString, strings_that_play
+from colophony.teaching import wording
+from colophony.teaching.faults import TYPICAL_SPEED_M_S, weight_range_n
+from colophony.teaching.findings import Reader
+from colophony.teaching.sounding_points import MIDDLE, point_to_m
+from colophony.teaching.wording.bowed import HELD, simulated_cure, simulated_sentence, simulated_word
+from colophony.units import midi_to_note, note_to_hz, note_to_midi
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from colophony.physics.instruments import Instrument
+    from colophony.physics.motion import Motion
+    from colophony.physics.regimes import Reading, Start
+    from colophony.physics.simulation import Model
+
+Target = Literal["cpu", "python", "cuda"]
+Ingredient = Literal["torsion", "stiffness", "hair", "body"]
+
+RATE_HZ = 48_000  #: of the sound that leaves
+#: Shapes of the string over two periods: enough for an envelope without steps.
+_FRAMES = 240
+
+#: What a stroke may ask for: field, name, unit, least, greatest. The weight reaches the bow's own on a bass.
+_LIMITS: tuple[tuple[str, str, str, float, float], ...] = (
+    ("speed_cm_s", "a speed", "cm/s", 0.5, 300.0),
+    ("weight_n", "a weight", "N", 0.005, 20.0),
+    ("tilt_deg", "a tilt", "degrees", 0.0, 60.0),
+    ("seconds", "a duration", "s", 0.2, 60.0),
+    ("start_ms", "a start", "ms", 0.0, 5000.0),
+    ("a4_hz", "a tuning of A4", "Hz", 380.0, 480.0),
+)
+_NEAREST_MM = 2.0
+_FARTHEST_SHARE = 0.5
+
+#: A stroke that nobody described further: the middle sounding point, a whole bow in about three seconds,
+#: a third of the greatest weight that was measured (Schoonderwaldt, Guettler and Askenfelt 2008), and the
+#: middle of the accelerations that start without fault (Guettler 2002).
+_SHARE_OF_GREATEST = 1 / 3
+_FRICTION = (0.8, 0.35)  # sticking, and sliding between the two pairs that attacks agree with
+_START_MS = (10.0, 200.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A stroke to simulate, in a player's units. What is None is filled in: see `settle`."""
+
+    instrument: str = "violin"
+    size: str = "4/4"
+    string: str | None = None  #: letter or open note; the likeliest for the note, else A
+    note: str | None = None  #: the open string when None
+    gauge: str = "medium"
+    a4_hz: float = 440.0
+    distance_mm: float | None = None  #: bow to bridge
+    speed_cm_s: float = 100.0 * TYPICAL_SPEED_M_S
+    weight_n: float | None = None
+    tilt_deg: float = 0.0  #: from flat hair
+    seconds: float = 1.0
+    start_ms: float | None = None  #: from rest to full speed
+    friction: str = next(iter(LAWS))  #: a key of `colophony.physics.friction.LAWS`
+    without: tuple[Ingredient, ...] = ()  #: parts of the model left out
+    target: Target = "cpu"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bowed:
+    """A stroke and what the string did; every field of ``request`` is filled in."""
+
+    request: Request
+    instrument: Instrument
+    string: BowedString
+    motion: Motion
+    reading: Reading
+    start: Start
+
+    @property
+    def frequency_hz(self) -> float:
+        """Frequency of the note asked for, Hz."""
+        return _frequency_hz(self.request, self.string)
+
+    @property
+    def length_m(self) -> float:
+        """Sounding length at that note, m."""
+        return self.string.stopped_length_m(self.frequency_hz)
+
+    @property
+    def told_state(self) -> str:
+        """The state as it is told: no tone is parted in hair that slides and hair that holds the string."""
+        state = str(self.reading.state)
+        held = state == "noise" and not self.motion.last(16).slipping.any()
+        return HELD if held else state
+
+    @property
+    def word(self) -> str:
+        """The word that stands beside the state's sign."""
+        return simulated_word(self.told_state)
+
+    def says(self, reader: Reader) -> str:
+        """Return what the string did, and how it began where that is known, in the words of a reader."""
+        sentences = [simulated_sentence(self.told_state, reader=reader)]
+        if self.start.kind != "unknown":
+            sentences.append(str(getattr(wording.STARTS[self.start.kind], reader)))
+        return " ".join(sentences)
+
+    def means(self, reader: Reader) -> str:
+        """Return what that means for the player: what to change, or how much room there is."""
+        cure = simulated_cure(self.told_state, shortened=self.string.sounding_length_m / self.length_m)
+        if cure is not None:
+            return str(getattr(cure, reader))
+        least_n, greatest_n = weight_range_n(
+            self.string, beta=self.motion.beta, speed_m_s=self.request.speed_cm_s / 100.0
+        )
+        if reader == "child":
+            return "That is the sound to look for."
+        if reader == "adult":
+            return (
+                "At this place and speed the string bears about the weight of "
+                f"{wording.hand_weight(least_n)} to that of {wording.hand_weight(greatest_n)}."
+            )
+        return (
+            f"At this place and speed the string bears about {least_n:.2g} to {greatest_n:.2g} N "
+            "(as measured on one string; the lower end within a factor of three)."
+        )
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as plain JSON values; ``docs/bow.schema.json`` describes it."""
+        reading, request = self.reading, self.request
+        settling_s = self.start.settling_s
+        return {
+            "parameters": {
+                "instrument": request.instrument,
+                "size": request.size,
+                "string": self.string.name,
+                "note": request.note,
+                "note_hz": _figure(self.frequency_hz, 2),
+                "gauge": request.gauge,
+                "a4_hz": request.a4_hz,
+                "distance_mm": request.distance_mm,
+                "simulated_distance_mm": _figure(1000.0 * self.motion.beta * self.length_m, 2),
+                "speed_cm_s": request.speed_cm_s,
+                "weight_n": request.weight_n,
+                "tilt_deg": request.tilt_deg,
+                "seconds": request.seconds,
+                "start_ms": request.start_ms,
+                "friction": request.friction,
+                "without": list(request.without),
+                "target": request.target,
+            },
+            "state": str(reading.state),
+            "frequency_hz": _figure(reading.frequency_hz, 2),
+            "cents_from_free_string": _figure(reading.cents_from_free_string, 1),
+            "slips_per_period": _figure(reading.slips_per_period, 2),
+            "slip_fraction": _figure(reading.slip_fraction, 4),
+            "settling_ms": None if settling_s is None else _figure(1000.0 * settling_s, 1),
+            "bridge_force_peak_to_peak_n": _figure(reading.bridge_force_peak_to_peak_n, 4),
+            "centroid_hz": _figure(reading.centroid_hz or None, 0),
+        }
+
+
+def bow(request: Request) -> Bowed:
+    """Simulate a stroke and read what the string did.
+
+    Raises `InputError` with one line for a person: a value out of range, an unknown name, a target that
+    this machine lacks.
+    """
+    from colophony.physics.gestures import steady
+    from colophony.physics.instruments import find_instrument
+    from colophony.physics.regimes import read_motion, read_start
+    from colophony.physics.simulation import simulate
+
+    check(request)
+    instrument = find_instrument(request.instrument, request.size, gauge=request.gauge, a4_hz=request.a4_hz)
+    string = instrument.string(request.string or _likeliest_string(request))
+    request = settle(request, string)
+    assert request.distance_mm is not None
+    assert request.weight_n is not None
+    assert request.start_ms is not None
+    stroke = steady(
+        request.speed_cm_s / 100.0,
+        request.weight_n,
+        request.distance_mm / 1000.0,
+        tilt_deg=request.tilt_deg,
+        ramp_s=request.start_ms / 1000.0,
+    )
+    motion = simulate(
+        instrument,
+        string,
+        stroke,
+        frequency_hz=_frequency_hz(request, string),
+        seconds=request.seconds,
+        model=_model(request),
+        frames=_FRAMES,
+        target=request.target,
+    )
+    return Bowed(request, instrument, string, motion, read_motion(motion), read_start(motion))
+
+
+def check(request: Request) -> None:
+    """Raise `InputError` for the first number that is out of range, whatever the string."""
+    for field, what, unit, least, most in _LIMITS:
+        value = getattr(request, field)
+        if value is not None and not least <= value <= most:
+            raise InputError(
+                f"{what} of {value:g} {unit} is out of range: choose {least:g} to {most:g} {unit}"
+            )
+
+
+def settle(request: Request, string: BowedString) -> Request:
+    """Return a request with everything filled in that was left open, so that by default the string sings.
+
+    Raises `InputError` for a note that the string cannot play and a distance that it has no room for.
+    """
+    note = string.note if request.note is None else midi_to_note(note_to_midi(request.note))
+    request = replace(request, string=string.name, note=note)
+    frequency_hz = _frequency_hz(request, string)
+    _check_note(request, string, note)
+    length_m = string.stopped_length_m(frequency_hz)
+    distance_mm = request.distance_mm
+    if distance_mm is None:
+        distance_mm = round(1000.0 * point_to_m(MIDDLE, string, frequency_hz=frequency_hz), 1)
+    most_mm = 1000.0 * _FARTHEST_SHARE * length_m
+    if not _NEAREST_MM <= distance_mm <= most_mm:
+        raise InputError(
+            f"a distance of {distance_mm:g} mm is out of range: from the bridge to the middle of the string "
+            f"at {note} it is {_NEAREST_MM:g} to {most_mm:.0f} mm"
+        )
+    beta, speed_m_s = distance_mm / 1000.0 / length_m, request.speed_cm_s / 100.0
+    weight_n = request.weight_n
+    if weight_n is None:
+        _, greatest_n = weight_range_n(string, beta=beta, speed_m_s=speed_m_s)
+        weight_n = float(f"{_SHARE_OF_GREATEST * greatest_n:.2g}")
+        weight_n = min(max(weight_n, 0.01), 10.0)
+    start_ms = request.start_ms
+    if start_ms is None:
+        window = guettler_2002.acceleration_window_m_s2(
+            F=weight_n,
+            Z0=string.impedance_kg_s,
+            f0=frequency_hz,
+            beta=min(beta, 0.45),
+            mu_s=_FRICTION[0],
+            mu_d=_FRICTION[1],
+        )
+        start_ms = float(round(1000.0 * speed_m_s / math.sqrt(window[0] * window[1])))
+        start_ms = min(max(start_ms, _START_MS[0]), _START_MS[1])
+    return replace(request, distance_mm=distance_mm, weight_n=weight_n, start_ms=start_ms)
+
+
+def render(bowed: Bowed, *, room_s: float = 0.0) -> NDArray[np.float64]:
+    """Return the sound of a stroke at `RATE_HZ`, not yet at a level; see `colophony.physics.sound`.
+
+    ``room_s`` is the reverberation time of a room around it, s; 0 is none. Raises `InputError` when it is
+    out of range.
+    """
+    from colophony.physics.sound import Room, render_sound
+
+    return render_sound(bowed.motion, rate_hz=RATE_HZ, room=Room(room_s) if room_s != 0.0 else None)
+
+
+def levelled(
+    sound: NDArray[np.float64], *, gain_db: float | None = None
+) -> tuple[NDArray[np.float64], float]:
+    """Return a sound at a safe level, and the gain in dB that brought it there.
+
+    With ``gain_db``, the gain of another stroke, both compare in loudness; raises `InputError` when that
+    would be too loud.
+    """
+    from colophony.physics.sound import SAFE_PEAK_DB, common_gain
+
+    gain = common_gain([sound])
+    if gain_db is not None:
+        if not math.isfinite(gain_db):
+            raise InputError(
+                f"a gain of {gain_db:g} dB is no number: give the gain that the other stroke had"
+            )
+        over_db = gain_db - 20.0 * math.log10(gain) + SAFE_PEAK_DB
+        if over_db > -1.0:
+            raise InputError(
+                f"a gain of {gain_db:g} dB is too loud here: choose {gain_db - over_db - 1.0:.1f} dB or less"
+            )
+        gain = 10.0 ** (gain_db / 20.0)
+    return gain * sound, 20.0 * math.log10(gain)
+
+
+def picture(bowed: Bowed, *, reader: Reader) -> str:
+    """Return the picture of a stroke as the text of an SVG file."""
+    from colophony.app.look.stroke_picture import Caption, stroke_picture
+
+    request = bowed.request
+    distance_m = (request.distance_mm or 0.0) / 1000.0
+    caption = Caption(
+        state=bowed.told_state,
+        word=bowed.word,
+        sentence=bowed.says(reader),
+        setting=f"{describe_string(bowed)}. {describe_bow(bowed)}.",
+        figures=short_figures(bowed),
+        distance_m=distance_m,
+        ribbon_m=bowed.instrument.ribbon.width_m,
+        sounding_length_m=bowed.length_m,
+        stopped=request.note != bowed.string.note,
+    )
+    return str(stroke_picture(bowed.motion, caption))
+
+
+def describe_string(bowed: Bowed) -> str:
+    """Return what was bowed: "Violin 4/4, A string, open A4"."""
+    from colophony.app.look.figures import note
+
+    request = bowed.request
+    name = f"{request.instrument.capitalize()} {request.size}"
+    gauge = "" if request.gauge == "medium" else f", {request.gauge} gauge"
+    played = note(request.note)
+    how = f"open {played}" if request.note == bowed.string.note else f"stopped at {played}"
+    return f"{name}, {bowed.string.name} string{gauge}, {how}"
+
+
+def describe_bow(bowed: Bowed) -> str:
+    """Return how it was bowed, in a player's units, with a weight that a hand knows."""
+    request = bowed.request
+    weight_n = request.weight_n or 0.0
+    hair = "hair flat" if request.tilt_deg == 0 else f"hair tilted by {request.tilt_deg:g} degrees"
+    return (
+        f"Bow {request.distance_mm:g} mm from the bridge, {request.speed_cm_s:g} cm/s, "
+        f"{weight_n:g} N (about {wording.hand_weight(weight_n)}), {hair}"
+    )
+
+
+def short_figures(bowed: Bowed) -> list[tuple[str, str]]:
+    """Return the few figures that stand below a picture, as (name, value)."""
+    from colophony.app.look.figures import UNKNOWN, percent, signed, with_unit
+
+    reading, settling_s = bowed.reading, bowed.start.settling_s
+    cents = reading.cents_from_free_string
+    pitch = with_unit(reading.frequency_hz, "Hz", 1)
+    slips = f"{reading.slips_per_period:.2g}"
+    return [
+        ("Pitch", pitch if cents is None else f"{pitch}, {signed(cents)}\u2009cents"),
+        ("Slips a period", f"{slips}, {percent(reading.slip_fraction)} of it" if float(slips) else "none"),
+        ("Settled after", UNKNOWN if settling_s is None else with_unit(1000.0 * settling_s, "ms")),
+        ("Bridge, peak to peak", with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
+        ("Middle of the spectrum", with_unit(reading.centroid_hz or None, "Hz")),
+    ]
+
+
+def _likeliest_string(request: Request) -> str:
+    if request.note is None:
+        return "A"  # all four instruments have one
+    playing = strings_that_play(
+        request.instrument, request.size, note_to_hz(request.note, request.a4_hz), a4_hz=request.a4_hz
+    )
+    if not playing:
+        raise InputError(f"no string of a {request.instrument} plays {request.note}: choose another note")
+    return playing[0].name
+
+
+def _check_note(request: Request, string: BowedString, note: str) -> None:
+    def plays(midi: int) -> bool:
+        hz = note_to_hz(midi_to_note(midi), request.a4_hz)
+        found = strings_that_play(request.instrument, request.size, hz, a4_hz=request.a4_hz)
+        return any(other.name == string.name for other in found)
+
+    if not plays(note_to_midi(note)):
+        lowest = highest = note_to_midi(string.note)
+        while plays(highest + 1):
+            highest += 1
+        raise InputError(
+            f"{note} is out of reach on the {string.name} string: choose {midi_to_note(lowest)} to "
+            f"{midi_to_note(highest)}, or another string"
+        )
+
+
+def _frequency_hz(request: Request, string: BowedString) -> float:
+    if request.note is None:
+        return string.open_frequency_hz
+    return note_to_hz(request.note, request.a4_hz)
+
+
+def _model(request: Request) -> Model:
+    from colophony.physics.simulation import Model
+
+    without = request.without
+    return Model(
+        friction=LAWS[request.friction](),
+        torsion="torsion" not in without,
+        stiffness="stiffness" not in without,
+        compliant_hair="hair" not in without,
+        body="body" not in without,
+    )
+
+
+def _figure(value: float | None, digits: int) -> float | int | None:
+    """Return a rounded plain number; what is not finite is not known."""
+    if value is None or not math.isfinite(value):
+        return None
+    rounded = round(float(value), digits) + 0.0  # never -0.0
+    return int(rounded) if digits == 0 else rounded
