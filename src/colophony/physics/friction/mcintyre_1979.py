@@ -1,0 +1,71 @@
+"""M. E. McIntyre & J. Woodhouse, "Fundamentals of bowed-string dynamics", Acustica 43, 93-108 (1979).
+
+Friction falls with sliding speed along a hyperbola; where the load line of the string cuts the curve more
+than once, the string stays on the branch it is on, stick or slip, until that branch ends (hysteresis).
+
+    mu(v) = mu_d + (mu_s - mu_d) v0 / (v0 + |v|)
+
+Constants: E. Schoonderwaldt, K. Guettler & A. Askenfelt, Acta Acust. u. Acust. 94, 604-622 (2008), the
+same curve written as mu_d + K / (|v| + z0) with K = 8 cm/s, z0 = 20 cm/s.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.physics.kernel.body import body
+
+
+@dataclass(frozen=True, slots=True)
+class McIntyre1979:
+    """Constants of the hyperbolic curve."""
+
+    mu_s: float = 0.8  #: static coefficient, above mu_d
+    mu_d: float = 0.4  #: coefficient of fast sliding, above 0
+    v0_m_s: float = 0.2  #: speed at which half of the difference is gone, m/s, above 0
+
+    def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return mu at sliding speeds in m/s, any shape."""
+        v = np.abs(np.asarray(velocity_m_s, float))
+        return np.asarray(self.mu_d + (self.mu_s - self.mu_d) * self.v0_m_s / (self.v0_m_s + v))
+
+    def numbers(self, real: Any, dt: float) -> Numbers:
+        """Return the kernel's constants in its precision; the time step plays no part."""
+        return Numbers(real(1), real(0.5), real(self.mu_s), real(self.mu_d), real(self.v0_m_s))
+
+
+class Numbers(NamedTuple):
+    """Constants of `step` in the precision of the run."""
+
+    one: Any
+    half: Any
+    mu_s: Any
+    mu_d: Any
+    v0: Any
+
+
+@body
+def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+    """Advance one hair; return force, sliding velocity, and what it remembers: slid, the last sliding velocity.
+
+    The load line is v = D - Y f; Y > 0. The other two values and r are not used.
+    """
+    zero = c.one - c.one
+    A = Y * F
+    s = math.copysign(c.one, D)
+    gap = abs(D)
+    # Slip: u + A mu(u) = |D|; of two roots the larger one is stable.
+    mid = c.half * (gap - c.v0 - A * c.mu_d)
+    inside = mid * mid + c.v0 * (gap - A * c.mu_s)
+    u = mid + math.sqrt(max(inside, zero))
+    can_slip = inside >= zero and u > zero
+    can_stick = gap <= A * c.mu_s
+    keeps_slipping = slid * s > zero and can_slip
+    u = zero if (can_stick and not keeps_slipping) or not can_slip else u
+    v = s * u
+    return (D - v) / Y, v, v, b, e

@@ -1,0 +1,89 @@
+"""J. H. Smith & J. Woodhouse, "The tribology of rosin", J. Mech. Phys. Solids 48, 1633-1681 (2000).
+
+Steady sliding of rosin, fitted by two exponentials (as quoted in J. Woodhouse, "Bowed string simulation
+using a thermal friction model", Acta Acust. u. Acust. 89, 355-368 (2003)):
+
+    mu(v) = 0.4 exp(-|v| / 0.01) + 0.45 exp(-|v| / 0.1) + 0.35,  v in m/s
+
+Used with the hysteresis rule of McIntyre & Woodhouse (1979): stay on the branch until it ends.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.physics.kernel.body import body
+
+_ROUNDS = 8  #: Newton steps; from the right of the root of a convex function they only descend
+
+
+@dataclass(frozen=True, slots=True)
+class Smith2000:
+    """Constants of the fit."""
+
+    steep: float = 0.4  #: part of mu that is gone within centimetres a second
+    steep_speed_m_s: float = 0.01
+    gentle: float = 0.45  #: part of mu that is gone within decimetres a second
+    gentle_speed_m_s: float = 0.1
+    floor: float = 0.35  #: coefficient of fast sliding
+
+    def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return mu at sliding speeds in m/s, any shape."""
+        v = np.abs(np.asarray(velocity_m_s, float))
+        steep = self.steep * np.exp(-v / self.steep_speed_m_s)
+        return np.asarray(steep + self.gentle * np.exp(-v / self.gentle_speed_m_s) + self.floor)
+
+    def numbers(self, real: Any, dt: float) -> Numbers:
+        """Return the kernel's constants in its precision; the time step plays no part."""
+        return Numbers(
+            real(1),
+            real(self.steep),
+            real(1 / self.steep_speed_m_s),
+            real(self.gentle),
+            real(1 / self.gentle_speed_m_s),
+            real(self.floor),
+        )
+
+
+class Numbers(NamedTuple):
+    """Constants of `step` in the precision of the run."""
+
+    one: Any
+    steep: Any
+    per_steep: Any
+    gentle: Any
+    per_gentle: Any
+    floor: Any
+
+
+@body
+def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+    """Advance one hair; return force, sliding velocity, and what it remembers: slid, the last sliding velocity.
+
+    The load line is v = D - Y f; Y > 0. The other two values and r are not used.
+    """
+    zero = c.one - c.one
+    A = Y * F
+    s = math.copysign(c.one, D)
+    gap = abs(D)
+    # u + A mu(u) = |D|: Newton from the right of the largest root, where the slope is positive.
+    u = gap - A * c.floor
+    slope = c.one
+    for _ in range(_ROUNDS):
+        at = max(u, zero)
+        fast = c.steep * math.exp(-at * c.per_steep)
+        slow = c.gentle * math.exp(-at * c.per_gentle)
+        slope = c.one - A * (fast * c.per_steep + slow * c.per_gentle)
+        step_back = (at + A * (fast + slow + c.floor) - gap) / slope
+        u = u if slope <= zero or u <= zero else at - step_back
+    can_slip = slope > zero and u > zero
+    can_stick = gap <= A * (c.steep + c.gentle + c.floor)
+    keeps_slipping = slid * s > zero and can_slip
+    u = zero if (can_stick and not keeps_slipping) or not can_slip else u
+    v = s * u
+    return (D - v) / Y, v, v, b, e

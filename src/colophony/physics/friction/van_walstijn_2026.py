@@ -1,0 +1,194 @@
+"""M. van Walstijn, V. Chatziioannou, A. Lampis, E. Matusiak, "A thermal elasto-plastic friction model for
+bowed-string simulation", Acta Acustica 10, 47 (2026), doi 10.1051/aacus/2026042.
+
+Between hair and string lies a layer of rosin that deflects by z like bristles and flows where z nears its
+limit; sliding heats it, and warm rosin is weak. Per hair, with normal force F and force per width Fb:
+
+====================  ==========================================================================
+friction              f = F sigma0 z
+deflection            dz/dt = v (1 - alpha(z, v) z / z_ss),  z_ss = y(tau) mu_str(v) / sigma0
+strength              y(tau) = (1 + ya X) / (1 + X),  X = (tau / tau_g)^2
+steady sliding        mu_ss(tau) = (mu_s + mu_d ya X) / (1 + X),  mu_str = mu_ss / y at the steady tau of v
+heat                  a_tau Fb dtau/dt + (b_tau sqrt(|v| / Fb) + c_tau) Fb tau = Fb sigma0 z zeta
+====================  ==========================================================================
+
+tau is the contact's temperature above the room's, zeta = v - dz/dt the part of the sliding that flows.
+The exponent of X, xi in the source, is 2 here as in its table.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.physics.fitting import least_squares
+from colophony.physics.kernel.body import body
+
+
+@dataclass(frozen=True, slots=True)
+class VanWalstijn2026:
+    """Constants of the thermal elasto-plastic law; defaults are the source's set for a cello's G string."""
+
+    mu_s: float = 1.05  #: static coefficient of cold rosin, above mu_d
+    mu_d: float = 0.3  #: coefficient of fast sliding, above 0
+    sigma0_per_m: float = 1.0e6  #: stiffness of the bristles over normal force, 1/m
+    tau_g_k: float = 25.0  #: warming at which strength has fallen halfway, K
+    y_a: float = 0.4  #: strength left in hot rosin, 0 to 1
+    break_away: float = 0.5  #: z_ba / z_ss, deflection where flow begins, 0 to 1
+    a_tau_m_k: float = 1.0e-6  #: heat stored, m/K
+    b_tau: float = 0.22  #: heat carried off by the moving string, W^(1/2) m^(-1/2) K^(-1)
+    c_tau: float = 1.0e-4  #: heat conducted away, m s^-1 K^-1
+
+    def steady_warming_k(
+        self, velocity_m_s: NDArray[np.float64], *, force_per_width_n_m: float
+    ) -> NDArray[np.float64]:
+        """Return the warming tau in K under steady sliding, solved from tau = mu_ss(tau) T0(v).
+
+        Parameters
+        ----------
+        velocity_m_s : [...] sliding speed, at least 0 m/s
+        force_per_width_n_m : normal force over the width of hair, N/m, above 0
+        """
+        v = np.asarray(velocity_m_s, float)
+        t0 = v / (self.b_tau * np.sqrt(v / force_per_width_n_m) + self.c_tau)
+        return self.tau_g_k * _steady_warming(self, t0 / self.tau_g_k)
+
+    def steady_coefficient(
+        self, velocity_m_s: NDArray[np.float64], *, force_per_width_n_m: float
+    ) -> NDArray[np.float64]:
+        """Return the friction coefficient of steady sliding, mu_ss at the steady warming."""
+        x = (self.steady_warming_k(velocity_m_s, force_per_width_n_m=force_per_width_n_m) / self.tau_g_k) ** 2
+        return np.asarray((self.mu_s + self.mu_d * self.y_a * x) / (1 + x))
+
+    def numbers(self, real: Any, dt: float) -> Numbers:
+        """Return the kernel's constants in its precision for a time step in s."""
+        p1, p2, q1, q2, q3 = _strength_fit(self)
+        return Numbers(
+            real(1),
+            real(2),
+            real(4),
+            real(3),
+            real(dt),
+            real(self.sigma0_per_m),
+            real(self.mu_s),
+            real(p1),
+            real(p2),
+            real(self.mu_d * q3),
+            real(q1),
+            real(q2),
+            real(q3),
+            real(1 / self.tau_g_k),
+            real(self.tau_g_k**2),
+            real(self.y_a),
+            real(self.break_away),
+            real(1 / (1 - self.break_away)),
+            real(self.sigma0_per_m / self.a_tau_m_k),
+            real(dt / self.a_tau_m_k),
+            real(self.b_tau),
+            real(self.c_tau),
+        )
+
+
+class Numbers(NamedTuple):
+    """Constants of `step` in the precision of the run."""
+
+    one: Any
+    two: Any
+    four: Any
+    three: Any
+    dt: Any
+    sigma0: Any
+    mu_s: Any
+    p1: Any
+    p2: Any
+    p3: Any
+    q1: Any
+    q2: Any
+    q3: Any
+    per_tau_g: Any
+    tau_g2: Any
+    y_a: Any
+    break_away: Any
+    per_flow_range: Any
+    heating: Any
+    heat_step: Any
+    b_tau: Any
+    c_tau: Any
+
+
+def _steady_warming(law: VanWalstijn2026, k: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return t = tau / tau_g, the one real root of t (1 + t^2) = k (mu_s + mu_d ya t^2), by bisection."""
+    low, high = np.zeros_like(k), k * law.mu_s + 1e-300
+    for _ in range(200):
+        t = 0.5 * (low + high)
+        above = t * (1 + t * t) > k * (law.mu_s + law.mu_d * law.y_a * t * t)
+        low, high = np.where(above, low, t), np.where(above, t, high)
+    return np.asarray(0.5 * (low + high))
+
+
+@lru_cache(maxsize=64)
+def _strength_fit(law: VanWalstijn2026) -> tuple[float, float, float, float, float]:
+    """Fit mu_str(k), k = T0 / tau_g, by (mu_s + p1 k + p2 k^2 + mu_d q3 k^3) / (1 + q1 k + q2 k^2 + q3 k^3).
+
+    Both ends are exact; the five coefficients, kept positive so that nothing has a pole, by least squares on
+    the logarithm of the ratio.
+    """
+    k = np.logspace(-3, 3, 300)
+    x = _steady_warming(law, k) ** 2
+    target = np.log((law.mu_s + law.mu_d * law.y_a * x) / (1 + law.y_a * x))
+
+    def misfit(logs: NDArray[np.float64]) -> NDArray[np.float64]:
+        p1, p2, q1, q2, q3 = np.exp(logs)
+        above = law.mu_s + k * (p1 + k * (p2 + k * law.mu_d * q3))
+        return np.asarray(np.log(above / (1 + k * (q1 + k * (q2 + k * q3)))) - target)
+
+    return tuple(
+        float(value) for value in np.exp(least_squares(misfit, np.log([5.3, 0.37, 6.5, 1.3, 0.012])))
+    )  # type: ignore[return-value]
+
+
+@body
+def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
+    """Advance one hair by dt; return force, sliding velocity, and the three values it remembers.
+
+    The load line is v = D - Y f. Implicit in z and v: the closed form of a quadratic, no iteration.
+
+    Parameters: D (m/s) sliding velocity without friction; Y (s/kg) admittance of string and hair; F (N);
+    z (m); tau (K); root = sqrt(|v|) of the last step; r = 1 / sqrt(Fb) in (m/N)^(1/2); c constants.
+    """
+    # 1 / z_ss at the last step's speed and warming. mu_str = P(n/d) / Q(n/d) is written without the
+    # division: both sides times d^3.
+    n = root * root * c.per_tau_g
+    d = c.b_tau * root * r + c.c_tau
+    d2 = d * d
+    n2 = n * n
+    P = d * (d2 * c.mu_s + n * (d * c.p1 + n * c.p2)) + n2 * n * c.p3
+    Q = d * (d2 + n * (d * c.q1 + n * c.q2)) + n2 * n * c.q3
+    x = tau * tau
+    per_z_ss = c.sigma0 * Q * (c.tau_g2 + x) / (P * (c.tau_g2 + c.y_a * x))
+    # alpha: none below break-away or where z leans against the sliding, full at z_ss.
+    # A smoothstep in place of the source's half sine; they differ by at most 0.01.
+    zero = c.one - c.one
+    rise = min(max((abs(z) * per_z_ss - c.break_away) * c.per_flow_range, zero), c.one)
+    q = c.dt * rise * rise * (c.three - c.two * rise) * per_z_ss
+    k = Y * F * c.sigma0
+    drive = D - k * z
+    q = q if z * drive > zero else zero
+    s = math.copysign(c.one, drive)
+    drive = abs(drive)
+    # u = |v|: q u^2 + (1 - s D q + k dt) u - |D - k z| = 0, in the form that does not cancel.
+    half = c.one - s * D * q + k * c.dt
+    u = c.two * drive / (half + math.sqrt(half * half + c.four * q * drive))
+    flow = q * u
+    z = (z + s * c.dt * u) / (c.one + flow)
+    # Heat: sigma0 z zeta with zeta = flow z / dt, never negative.
+    root = math.sqrt(u)
+    tau = (tau + c.heating * z * z * flow) / (c.one + c.heat_step * (c.b_tau * root * r + c.c_tau))
+    # The same as F sigma0 z, by the load line: the next hair waits for this force and for nothing else here.
+    v = s * u
+    return (D - v) / Y, v, z, tau, root

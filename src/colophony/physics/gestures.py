@@ -1,0 +1,158 @@
+"""What the bow does over time: speed, weight, contact distance and tilt as numbers or curves.
+
+A `Stroke` is the four of them; the functions below make the gestures of practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from colophony.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A value over time: straight between its knots, held before the first and after the last."""
+
+    times_s: tuple[float, ...]
+    values: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse knots that do not fit together with `InputError`."""
+        if len(self.times_s) != len(self.values) or not self.times_s:
+            raise InputError(
+                f"a curve needs one value for each time, at least one: got {len(self.times_s)} times "
+                f"and {len(self.values)} values"
+            )
+        if not np.all(np.isfinite(self.times_s)) or not np.all(np.isfinite(self.values)):
+            raise InputError("a curve has a time or value that is no finite number: leave that knot out")
+        if any(later <= earlier for earlier, later in zip(self.times_s, self.times_s[1:], strict=False)):
+            raise InputError("the times of a curve must increase: sort its knots")
+
+    def at(self, time_s: ArrayLike) -> NDArray[np.float64]:
+        """Return the value at times in s, any shape."""
+        return np.asarray(np.interp(np.asarray(time_s, float), self.times_s, self.values))
+
+
+#: A number is a curve that never changes.
+Course: TypeAlias = float | Curve
+
+
+def as_curve(course: Course) -> Curve:
+    """Return a number or curve as a curve."""
+    return course if isinstance(course, Curve) else Curve((0.0,), (float(course),))
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One movement of the bow. Each variable is a number or a `Curve` over the time since it touched."""
+
+    speed_m_s: Course  #: positive down bow, negative up bow; -5 to 5 m/s
+    weight_n: Course  #: normal force of bow on string, 0 (lifted) to 20 N
+    distance_m: Course  #: bow to bridge along the string, above 0 and less than the sounding length
+    tilt_deg: Course = 0.0  #: from flat hair towards the fingerboard, 0 to 45 degrees
+
+    def __post_init__(self) -> None:
+        """Refuse values no arm or hall has ever seen with `InputError`."""
+        limits = (
+            ("speed", self.speed_m_s, -5.0, 5.0, 100.0, "cm/s"),
+            ("weight", self.weight_n, 0.0, 20.0, 1.0, "N"),
+            ("contact distance", self.distance_m, 0.0005, 1.0, 1000.0, "mm"),
+            ("tilt", self.tilt_deg, 0.0, 45.0, 1.0, "degrees"),
+        )
+        for name, course, low, high, factor, unit in limits:
+            for value in as_curve(course).values:
+                if not low <= value <= high:
+                    raise InputError(
+                        f"a {name} of {value * factor:g} {unit} is out of range: "
+                        f"choose {low * factor:g} to {high * factor:g} {unit}"
+                    )
+
+
+def steady(
+    speed_m_s: float, weight_n: float, distance_m: float, *, tilt_deg: float = 0.0, ramp_s: float = 0.02
+) -> Stroke:
+    """Return a stroke that reaches its speed in a straight ramp, all else constant from the start.
+
+    Parameters
+    ----------
+    ramp_s : time from rest to full speed in s; 0 starts at full speed
+    """
+    speed = Curve((0.0, ramp_s), (0.0, speed_m_s)) if ramp_s > 0 else speed_m_s
+    return Stroke(speed, weight_n, distance_m, tilt_deg)
+
+
+def accelerate(
+    acceleration_m_s2: float, weight_n: float, distance_m: float, *, seconds: float, tilt_deg: float = 0.0
+) -> Stroke:
+    """Return a start from rest at constant acceleration (K. Guettler, Acta Acust. u. Acust. 88 (2002))."""
+    return Stroke(Curve((0.0, seconds), (0.0, acceleration_m_s2 * seconds)), weight_n, distance_m, tilt_deg)
+
+
+def bow_change(
+    speed_m_s: float,
+    weight_n: float,
+    distance_m: float,
+    *,
+    at_s: float,
+    turn_s: float = 0.06,
+    tilt_deg: float = 0.0,
+    ramp_s: float = 0.02,
+) -> Stroke:
+    """Return a stroke whose bow turns at a time: down bow, then up bow at the same speed.
+
+    Parameters
+    ----------
+    at_s : time at which the bow stands still, s; more than ``ramp_s + turn_s / 2``
+    turn_s : time from full speed one way to full speed the other, s, above 0
+    """
+    if at_s - turn_s / 2 <= ramp_s:
+        raise InputError(
+            f"the bow turns at {at_s:g} s, before it has reached its speed: turn later than "
+            f"{ramp_s + turn_s / 2:g} s"
+        )
+    speed = Curve(
+        (0.0, max(ramp_s, 1e-6), at_s - turn_s / 2, at_s + turn_s / 2),
+        (0.0, speed_m_s, speed_m_s, -speed_m_s),
+    )
+    return Stroke(speed, weight_n, distance_m, tilt_deg)
+
+
+def swell(
+    speed_m_s: tuple[float, float],
+    weight_n: tuple[float, float],
+    distance_m: tuple[float, float],
+    *,
+    seconds: float,
+    ramp_s: float = 0.02,
+) -> Stroke:
+    """Return a crescendo or diminuendo: speed, weight and distance each run from one value to another."""
+    return Stroke(
+        Curve((0.0, ramp_s, seconds), (0.0, *speed_m_s)),
+        Curve((ramp_s, seconds), weight_n),
+        Curve((ramp_s, seconds), distance_m),
+    )
+
+
+def wander(
+    speed_m_s: float,
+    weight_n: float,
+    distances_m: Sequence[float],
+    *,
+    seconds: float,
+    tilt_deg: float = 0.0,
+    ramp_s: float = 0.02,
+) -> Stroke:
+    """Return a stroke whose contact distance visits the given ones at equal times, in straight lines."""
+    times = np.linspace(0.0, seconds, len(distances_m))
+    return Stroke(
+        Curve((0.0, ramp_s), (0.0, speed_m_s)),
+        weight_n,
+        Curve(tuple(times.tolist()), tuple(float(d) for d in distances_m)),
+        tilt_deg,
+    )

@@ -1,0 +1,475 @@
+"""How does the string answer this bow? `simulate` plays one stroke, `simulate_many` many side by side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.errors import InputError
+from colophony.physics.bodies import Body
+from colophony.physics.bows import Ribbon
+from colophony.physics.design import Design, design_string
+from colophony.physics.friction import LAWS, FrictionLaw, VanWalstijn2026
+from colophony.physics.gestures import Course, Curve, Stroke, as_curve
+from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.kernel.state import Numbers, Played, Segments, Strings
+from colophony.physics.kernel.string import End, StringNumbers
+from colophony.physics.motion import Motion
+from colophony.physics.strings import BowedString
+from colophony.units import note_to_hz
+
+Target = Literal["cpu", "python", "cuda"]
+Precision = Literal["double", "single"]
+
+#: Below this weight the rosin's heat is reckoned as at this weight, N.
+LEAST_WEIGHT_N = 1e-4
+#: Steps for which a weight may run straight while the heat law holds it constant.
+_WEIGHT_STEPS = 256
+#: Steps for which a moving bow or finger stands still.
+_PLACE_STEPS = 32
+#: A hair slides where it is this much of the bow's speed behind the string or ahead of it.
+_SLIDING_SHARE = 0.1
+_LONGEST_S = 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What is simulated; everything is on by default."""
+
+    friction: FrictionLaw = field(default_factory=VanWalstijn2026)
+    points: int = 4  #: hair contact points over the ribbon's width, 1 to 16
+    compliant_hair: bool = True  #: the hair gives along the bow
+    torsion: bool = True  #: the string also twists
+    stiffness: bool = True  #: high partials are sharp
+    body: bool = True  #: the bridge moves with the body's modes, and sounds
+    loss: float = 1.0  #: factor on the string's losses, above 0; 0.1 is ten times the measured Q
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be simulated with `InputError`."""
+        if not 1 <= self.points <= 16:
+            raise InputError(f"{self.points} hair points are out of range: choose 1 to 16")
+        if not 0.0 < self.loss <= 100.0:
+            raise InputError(f"a loss factor of {self.loss:g} is out of range: choose above 0, to 100")
+
+
+class Player:
+    """One string under the bow, or several alike: turns strokes into segments and plays them in order."""
+
+    def __init__(
+        self,
+        instrument: Instrument,
+        string: BowedString,
+        *,
+        frequency_hz: float,
+        model: Model,
+        lanes: int = 1,
+        lowest_hz: float | None = None,
+        samples_per_period: int | None = None,
+        precision: Precision = "double",
+        target: Target = "cpu",
+    ) -> None:
+        """Hold the string at rest, stopped at a note; ``lowest_hz`` is the lowest note it will be asked for."""
+        self.string, self.model, self.ribbon, self.frequency_hz = (
+            string,
+            model,
+            replace(instrument.ribbon, points=model.points),
+            frequency_hz,
+        )
+        body = instrument.body if model.body else None
+        self.design = design_string(
+            string,
+            frequency_hz=frequency_hz,
+            samples_per_period=samples_per_period,
+            body=body,
+            stiffness=model.stiffness,
+            loss=model.loss,
+        )
+        self.nut = self.design.nut_at(lowest_hz or frequency_hz)[0]
+        self.strings = Strings(
+            kernel_numbers(self.design, string, self.ribbon, body, model),
+            lanes=lanes,
+            points=self.nut,
+            torsion_points=self.design.torsion_points,
+            hairs=model.points,
+            real=np.float64 if precision == "double" else np.float32,
+            target=target,
+        )
+        self.time_s = 0.0
+        self.warnings: list[str] = []
+        self.beta = math.nan
+
+    def segments(
+        self, strokes: Sequence[Stroke], *, steps: int, frequency_hz: Course | None = None
+    ) -> Segments:
+        """Return the next ``steps`` steps of strokes, one a lane; distance, tilt and note are the first's."""
+        rate = self.design.rate_hz
+        first = round(self.time_s * rate)
+        note = as_curve(self.frequency_hz if frequency_hz is None else frequency_hz)
+        speeds = [as_curve(stroke.speed_m_s) for stroke in strokes]
+        weights = [as_curve(stroke.weight_n) for stroke in strokes]
+        distance, tilt = as_curve(strokes[0].distance_m), as_curve(strokes[0].tilt_deg)
+        bounds = {0, steps}
+        for curves, longest in (
+            (speeds, steps),
+            (weights, _WEIGHT_STEPS),
+            ((distance, tilt, note), _PLACE_STEPS),
+        ):
+            for curve in curves:
+                knots = [round(t * rate) - first for t in curve.times_s]
+                bounds.update(k for k in knots if 0 < k < steps)
+                for i, (a, b) in enumerate(zip(knots, knots[1:], strict=False)):
+                    if curve.values[i] != curve.values[i + 1]:
+                        bounds.update(range(max(a, 0) // longest * longest + longest, min(b, steps), longest))
+        edges = np.array(sorted(bounds))
+        times = (edges + first) / rate
+        middles = 0.5 * (times[1:] + times[:-1])
+        # A jump in time is one sample wide: values just inside a segment's bounds.
+        places = [
+            self._place(d, a, f)
+            for d, a, f in zip(distance.at(middles), tilt.at(middles), note.at(middles), strict=True)
+        ]
+        self.beta = self.design.beta_at(float(np.dot(places[-1][2], places[-1][4])))
+        return Segments(
+            np.diff(edges),
+            np.array([p[0] for p in places]),
+            np.array([p[1] for p in places]),
+            np.array([p[2] for p in places]),
+            np.array([p[3] for p in places]),
+            np.array([p[4] for p in places]),
+            np.array([p[5] for p in places]),
+            np.stack([curve.at(times) for curve in speeds], axis=1),
+            np.stack([curve.at(times) for curve in weights], axis=1),
+        )
+
+    def play(
+        self,
+        strokes: Sequence[Stroke],
+        *,
+        steps: int,
+        keep: int | None = None,
+        frequency_hz: Course | None = None,
+    ) -> Played:
+        """Play the next steps of strokes whose time began when this player was made."""
+        played = self.strings.play(self.segments(strokes, steps=steps, frequency_hz=frequency_hz), keep=keep)
+        self.time_s += steps / self.design.rate_hz
+        return played
+
+    def shape_m(self, lane: int = 0) -> NDArray[np.float64]:
+        """Return the string's displacement from rest at every point, from the bridge outwards, in m.
+
+        The slope is what the two waves differ by, over the wave's speed; summed from the bridge.
+        """
+        to_nut, to_bridge = self.strings.shape(lane, self.nut)
+        slope = (to_bridge - to_nut) / self.string.wave_speed_m_s
+        return np.asarray(np.cumsum(slope) * self.string.wave_speed_m_s / self.design.rate_hz, float)
+
+    def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> tuple[Any, ...]:
+        """Return nut, tuning, hairs, torsion point, shares and roots for one setting."""
+        design, count = self.design, self.model.points
+        nut, tuning = design.nut_at(frequency_hz)
+        length = self.string.wave_speed_m_s / (2 * frequency_hz)
+        if distance_m >= 0.95 * length:
+            raise InputError(
+                f"the bow lies {1000 * distance_m:.0f} mm from the bridge, but this note leaves only "
+                f"{1000 * length:.0f} mm of string: bow nearer to the bridge"
+            )
+        offsets, shares = self.ribbon.lay(tilt_deg)
+        period = design.rate_hz / frequency_hz
+        wanted = [
+            ((distance_m + offset) / length * period - 1 - design.bridge_delay) / 2 for offset in offsets
+        ]
+        # Each hair has a point of its own: never two on one, never one beyond the ends.
+        spread = max(1.0, (wanted[-1] - wanted[0]) / (count - 1)) if count > 1 else 0.0
+        middle = sum(wanted) / count
+        places = [round(middle + (j - (count - 1) / 2) * spread) for j in range(count)]
+        weights = [
+            0.0 if place < 0 or place >= nut else share for place, share in zip(places, shares, strict=True)
+        ]
+        if min(places) < 0:
+            self._warn("part of the hair would lie on the bridge: the rest carries the weight")
+        if not any(weights):
+            raise InputError(
+                f"a contact distance of {1000 * distance_m:.1f} mm lies on the bridge: bow farther from it"
+            )
+        total = sum(weights)
+        weights = [weight / total for weight in weights]
+        places = [min(max(place, 0), nut - 1) for place in places]
+        cell = self.ribbon.contact_width_m(tilt_deg) / count
+        roots = [math.sqrt(cell / max(weight, 1e-9)) for weight in weights]
+        centre = sum(p * w for p, w in zip(places, weights, strict=True))
+        torsion = round(
+            design.beta_at(centre)
+            * design.torsion_points
+            * design.rate_hz
+            / design.samples_per_period
+            / frequency_hz
+        )
+        return nut, tuning, places, min(max(torsion, 1), design.torsion_points - 2), weights, roots
+
+    def _warn(self, text: str) -> None:
+        if text not in self.warnings:
+            self.warnings.append(text)
+
+
+def kernel_numbers(
+    design: Design, string: BowedString, ribbon: Ribbon, body: Body | None, model: Model
+) -> Numbers:
+    """Return everything constant that the kernel needs, in double precision."""
+    dt, z0 = 1.0 / design.rate_hz, string.impedance_kg_s
+    modes = body_numbers(body, dt)
+    y0 = float(modes[2].sum())
+    mass, stiffness, damping = (
+        whole / model.points for whole in (ribbon.mass_kg, ribbon.stiffness_n_m, ribbon.damping_kg_s)
+    )
+    keep = 1.0 / (1.0 + dt * damping / mass + dt * dt * stiffness / mass) if model.compliant_hair else 0.0
+    numbers = StringNumbers(
+        one=1.0,
+        half=0.5,
+        least_weight=LEAST_WEIGHT_N,
+        dt=dt,
+        z0=z0,
+        y_string=0.5 / z0,
+        y_torsion=0.5 / (z0 * string.torsion_impedance_ratio) if model.torsion else 0.0,
+        y_hair=dt / mass * keep,
+        hair_spring=dt * stiffness / mass,
+        hair_keep=keep,
+        per_point=1.0 / model.points,
+        bridge=design.bridge,
+        nut=design.nut,
+        torsion_end=design.torsion_end,
+        body_keep=1.0 / (1.0 + z0 * y0) if body else 0.0,
+        body_drive=2.0 * z0 * y0 / (1.0 + z0 * y0),
+        dispersion=design.dispersion,
+    )
+    names = list(LAWS)
+    chosen = next(i for i, name in enumerate(names) if isinstance(model.friction, LAWS[name]))
+    laws = tuple(
+        (model.friction if i == chosen else LAWS[name]()).numbers(float, dt) for i, name in enumerate(names)
+    )
+    return Numbers(numbers, laws, chosen, design.sections, modes)
+
+
+def body_numbers(body: Body | None, dt: float) -> NDArray[np.float64]:
+    """Return A, B, C, w of `mode_step` and the part in the sound, [5, modes]; no modes for a stiff bridge.
+
+    Bilinear transform; each mode's frequency is warped beforehand so that it comes out right.
+    """
+    if body is None:
+        return np.zeros((5, 0))
+    half = dt / 2
+    rows = []
+    for mode in body.modes:
+        omega = math.tan(2 * math.pi * mode.frequency_hz * half) / half
+        damping = omega / mode.quality * half  # c / m times dt / 2
+        spring = (omega * half) ** 2
+        whole = 1 + damping + spring
+        rows.append(
+            (
+                (1 - damping - spring) / whole,
+                2 * omega * half / whole,
+                half / mode.mass_kg / whole,
+                omega * half,
+                mode.radiation,
+            )
+        )
+    return np.array(rows).T.copy()
+
+
+def simulate(
+    instrument: Instrument | str,
+    string: BowedString | str,
+    bow: Stroke,
+    *,
+    note: str | None = None,
+    frequency_hz: Course | None = None,
+    seconds: float = 1.0,
+    model: Model | None = None,
+    samples_per_period: int | None = None,
+    frames: int = 0,
+    target: Target = "cpu",
+    precision: Precision = "double",
+) -> Motion:
+    """Return what a string did under a stroke, from rest.
+
+    Travelling waves on both sides of the bow, with the losses and stiffness of this string, torsion, a
+    ribbon of several hairs, and the body's modes at the bridge coupled both ways (`Model`).
+
+    Parameters
+    ----------
+    instrument : an `Instrument`, or the name of a full-size one
+    string : a `BowedString`, its letter or its open note
+    bow : what the bow does
+    note : name of the note, such as "B3"; the open string where neither this nor ``frequency_hz`` is given
+    frequency_hz : the note in Hz, or a `Curve` of it (note changes, vibrato)
+    seconds : length of the run, above 0, to 120
+    model : what is simulated; everything by default
+    samples_per_period : 40 to 20 000; by default the fewest that give 96 kHz, at least 200
+    frames : shapes of the string to keep over the last two periods, 0 to 1000
+    target : "cpu", "python" (slow, for comparison) or "cuda"
+    precision : "double" or "single"
+
+    Returns
+    -------
+    `Motion`, from the first sample on
+
+    Raises `InputError` for anything out of range, with the limit and what to do.
+    """
+    return _run(
+        instrument,
+        string,
+        [bow],
+        note,
+        frequency_hz,
+        seconds,
+        model,
+        samples_per_period,
+        frames,
+        target,
+        precision,
+        None,
+    )[0]
+
+
+def simulate_many(
+    instrument: Instrument | str,
+    string: BowedString | str,
+    bows: Sequence[Stroke],
+    *,
+    note: str | None = None,
+    frequency_hz: Course | None = None,
+    seconds: float = 1.0,
+    model: Model | None = None,
+    samples_per_period: int | None = None,
+    keep_periods: float | None = None,
+    target: Target = "cpu",
+    precision: Precision = "single",
+) -> list[Motion]:
+    """Return what the string did under each of many strokes, played side by side.
+
+    The strokes may differ in speed and weight; contact distance and tilt are those of the first.
+    ``keep_periods`` keeps only so many periods of the note at the end of each run. Else as `simulate`.
+    """
+    return _run(
+        instrument,
+        string,
+        bows,
+        note,
+        frequency_hz,
+        seconds,
+        model,
+        samples_per_period,
+        0,
+        target,
+        precision,
+        keep_periods,
+    )
+
+
+def _run(
+    instrument: Instrument | str,
+    string: BowedString | str,
+    bows: Sequence[Stroke],
+    note: str | None,
+    frequency_hz: Course | None,
+    seconds: float,
+    model: Model | None,
+    samples_per_period: int | None,
+    frames: int,
+    target: Target,
+    precision: Precision,
+    keep_periods: float | None,
+) -> list[Motion]:
+    model = model or Model()
+    instrument = find_instrument(instrument) if isinstance(instrument, str) else instrument
+    string = instrument.string(string) if isinstance(string, str) else string
+    course = _note(string, note, frequency_hz)
+    if not 0.0 < seconds <= _LONGEST_S:
+        raise InputError(f"{seconds:g} s of bowing is out of range: choose above 0, to {_LONGEST_S:g} s")
+    if not 0 <= frames <= 1000:
+        raise InputError(f"{frames} shapes are out of range: choose 0 to 1000")
+    curve = as_curve(course)
+    player = Player(
+        instrument,
+        string,
+        frequency_hz=curve.values[0],
+        lowest_hz=min(curve.values),
+        model=model,
+        lanes=len(bows),
+        samples_per_period=samples_per_period,
+        precision=precision,
+        target=target,
+    )
+    design = player.design
+    steps = max(1, round(seconds * design.rate_hz))
+    keep = steps if keep_periods is None else min(steps, round(keep_periods * design.samples_per_period))
+    shown = min(steps, 2 * design.samples_per_period) if frames else 0
+    pieces = (
+        [player.play(bows, steps=steps - shown, keep=keep - shown, frequency_hz=course)]
+        if steps > shown
+        else []
+    )
+    shapes, times = [], []
+    for begin, end in zip(_cuts(shown, frames), _cuts(shown, frames)[1:], strict=False):
+        if end > begin:
+            pieces.append(player.play(bows, steps=end - begin, frequency_hz=course))
+        shapes.append(player.shape_m())
+        times.append(player.time_s)
+    velocity, force, sound, sliding = (
+        np.concatenate([getattr(piece, name) for piece in pieces])
+        for name in ("velocity", "force", "sound", "sliding")
+    )
+    clock = (np.arange(steps - keep, steps)) / design.rate_hz
+    positions = (np.arange(player.nut) + 1) * string.wave_speed_m_s / design.rate_hz
+    motions = []
+    for lane, bow in enumerate(bows):
+        speed, weight = as_curve(bow.speed_m_s).at(clock), as_curve(bow.weight_n).at(clock)
+        fast = np.maximum(np.abs(speed) * _SLIDING_SHARE, 1e-4)
+        motions.append(
+            Motion(
+                rate_hz=design.rate_hz,
+                frequency_hz=float(curve.values[-1]),
+                samples_per_period=design.samples_per_period,
+                beta=player.beta,
+                impedance_kg_s=string.impedance_kg_s,
+                start_s=(steps - keep) / design.rate_hz,
+                bow_speed_m_s=speed,
+                weight_n=weight,
+                velocity_m_s=velocity[:, lane],
+                slipping=np.abs(sliding[:, :, lane]) > fast[:, None],
+                bridge_force_n=force[:, lane],
+                sound=sound[:, lane],
+                shapes_m=np.array(shapes).reshape(len(shapes), -1) if shapes else np.zeros((0, player.nut)),
+                shape_times_s=np.array(times),
+                shape_positions_m=positions,
+                warnings=tuple(player.warnings),
+            )
+        )
+    return motions
+
+
+def _cuts(steps: int, parts: int) -> list[int]:
+    """Return the bounds of ``parts`` nearly equal stretches of steps."""
+    return [round(steps * i / parts) for i in range(parts + 1)] if parts else []
+
+
+def _note(string: BowedString, note: str | None, frequency_hz: Course | None) -> Course:
+    """Return the note asked for, refusing what the string cannot play."""
+    if note is not None and frequency_hz is not None:
+        raise InputError("a note was given both by name and in Hz: give one of them")
+    course: Course = string.open_frequency_hz
+    if note is not None:
+        course = note_to_hz(note)
+    elif frequency_hz is not None:
+        course = frequency_hz
+    for value in as_curve(course).values:
+        if not 0.94 * string.open_frequency_hz <= value <= 8.0 * string.open_frequency_hz:
+            raise InputError(
+                f"{value:.1f} Hz cannot be played on the {string.name} string: choose "
+                f"{string.open_frequency_hz:.1f} Hz (open) to {8 * string.open_frequency_hz:.0f} Hz"
+            )
+    return course
