@@ -113,7 +113,7 @@ class _Kind:
     merging_hz: float  #: modes merge above
     mean_s_kg: float  #: mean of the real part of the admittance off the hill
     hill_hz: float
-    formants_hz: tuple[float, float]  #: peaks of the radiated spectrum; it falls above the second
+    formants_hz: tuple[float, float]  #: peaks of the radiated spectrum above the signature modes
     source: str
 
 
@@ -121,47 +121,47 @@ class _Kind:
 _KINDS: Mapping[InstrumentName, _Kind] = {
     "violin": _Kind(
         (
-            _Signature("A0", 272.0, 16.0, 0.012, -0.55),
-            _Signature("CBR", 407.0, 30.0, 0.015, 0.1),
-            _Signature("B1-", 462.0, 33.0, 0.070, 0.6),
-            _Signature("B1+", 551.0, 33.0, 0.085, 1.0),
+            _Signature("A0", 272.0, 16.0, 0.008, -0.55),
+            _Signature("CBR", 407.0, 30.0, 0.010, 0.1),
+            _Signature("B1-", 462.0, 40.0, 0.050, 0.6),
+            _Signature("B1+", 551.0, 38.0, 0.070, 1.0),
         ),
         (660.0, 6600.0),
         1000.0,
-        0.003,
+        0.0012,
         2300.0,
         (1500.0, 3350.0),
         "modes, Qs and hill: Euphonics 5.3; levels estimated; sound: Pätynen & Lokki (2010)",
     ),
     "viola": _Kind(
         (
-            _Signature("A0", 224.0, 16.0, 0.010, -0.55),
-            _Signature("B1-", 350.0, 33.0, 0.055, 0.6),
-            _Signature("A1", 390.0, 25.0, 0.010, 0.15),
-            _Signature("B1+", 445.0, 33.0, 0.065, 1.0),
+            _Signature("A0", 224.0, 16.0, 0.006, -0.55),
+            _Signature("B1-", 350.0, 38.0, 0.040, 0.6),
+            _Signature("A1", 390.0, 25.0, 0.002, 0.15),
+            _Signature("B1+", 450.0, 38.0, 0.055, 1.0),
             _Signature("next", 560.0, 33.0, 0.020, 0.3),
         ),
         (640.0, 5600.0),
         820.0,
-        0.0024,
+        0.0010,
         1900.0,
         (1240.0, 2770.0),
         "modes and hill: Euphonics 5.3; Qs as the violin's; levels and sound estimated",
     ),
     "cello": _Kind(
         (
-            _Signature("A0", 97.0, 17.0, 0.006, -0.55),
-            _Signature("B1-", 160.0, 33.0, 0.042, 0.8),
+            _Signature("A0", 92.0, 17.0, 0.004, -0.55),
+            _Signature("B1-", 160.0, 36.0, 0.036, 0.8),
             _Signature("CBR", 172.0, 30.0, 0.003, 0.1),
             _Signature("C4", 195.0, 30.0, 0.004, 0.1),
             _Signature("A1", 203.0, 25.0, 0.003, 0.1),
-            _Signature("B1+", 219.0, 33.0, 0.026, 1.0),
+            _Signature("B1+", 219.0, 33.0, 0.010, 1.0),
             _Signature("A3", 277.0, 25.0, 0.004, 0.2),
             _Signature("A2", 302.0, 25.0, 0.004, 0.2),
         ),
         (345.0, 5000.0),
         550.0,
-        0.0008,
+        0.0005,
         1600.0,
         (650.0, 2000.0),
         "frequencies and Qs measured on cellos; levels from the wolf (Euphonics 9.4); sound estimated",
@@ -169,12 +169,12 @@ _KINDS: Mapping[InstrumentName, _Kind] = {
     "double bass": _Kind(
         (
             _Signature("A0", 63.0, 16.0, 0.002, -0.55),
-            _Signature("T1", 98.0, 30.0, 0.010, 1.0),
-            _Signature("upper T", 120.0, 30.0, 0.006, 0.7),
+            _Signature("T1", 104.0, 30.0, 0.008, 1.0),
+            _Signature("upper T", 128.0, 30.0, 0.004, 0.7),
         ),
         (150.0, 3500.0),
         300.0,
-        0.0003,
+        0.0002,
         900.0,
         (400.0, 1200.0),
         "A0 and T1: A. Askenfelt, STL-QPSR (1982); the rest is an estimate",
@@ -268,10 +268,9 @@ def _mean_s_kg(kind: _Kind, frequency_hz: float) -> float:
 
 
 def _sound(kind: _Kind, frequency_hz: float) -> float:
-    """Return the radiated response wanted at a frequency: level, two formants, then 9 dB less an octave.
+    """Return the radiated response wanted at a frequency: two formants on a floor.
 
-    A sawtooth falls by 6 dB an octave itself, which makes 15 dB.
+    With the sawtooth's own 6 dB an octave, the far side of the second formant falls by about 15 dB.
     """
-    bumps = sum(math.exp(-((math.log2(frequency_hz / hz) / 0.3) ** 2)) for hz in kind.formants_hz)
-    beyond = max(0.0, math.log2(frequency_hz / kind.formants_hz[1]))
-    return 0.4 * (1.0 + 1.2 * bumps) * math.exp2(-1.5 * beyond)
+    formants = sum(math.exp(-((math.log2(frequency_hz / hz) / 0.35) ** 2)) for hz in kind.formants_hz)
+    return 0.3 * (1.0 + 2.0 * formants)
