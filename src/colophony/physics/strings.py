@@ -177,7 +177,7 @@ FULL_SIZE: Mapping[InstrumentName, Mapping[str, StringData]] = {
             "D4", 1.61e-3, (0.92e-3, 1.63e-3), (34.3, 60.6), 3.4e-4, (1.15, 0.337), _TYPICAL, _PICKERING
         ),
         "A": StringData(
-            "A4", 0.72e-3, (0.58e-3, 0.75e-3), (48.3, 62.7), 2.1e-4, (2.14, 0.37), _TYPICAL, _PICKERING
+            "A4", 0.72e-3, (0.58e-3, 0.75e-3), (48.3, 62.7), 2.1e-4, (2.14, 0.369), _TYPICAL, _PICKERING
         ),
         "E": StringData(
             "E5", 0.41e-3, (0.38e-3, 0.48e-3), (71.4, 90.7), 0.48e-4, (3.43, 0.204), _PLAIN_STEEL, _PICKERING
