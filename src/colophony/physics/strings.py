@@ -18,7 +18,8 @@ Sources of mass per length:
 
 How a string loses its motion and how far its partials lie from whole multiples was measured on plucked
 strings of ten instruments (Percival 2013). Inharmonicity is the mean over instruments. Decay follows a
-law of two terms fitted to the mean over instruments, r_n = r0 + r2 n^2 in 1/s, so that Q_n = pi n f / r_n.
+law of two terms, r_n = r0 + r2 n^2 in 1/s, so that Q_n = pi n f / r_n; it is fitted to the mean over
+instruments with modes 1 to 5 inside the measured range where two terms can reach it.
 Direct measurements of bending stiffness of cello strings give an inharmonicity 2 to 5 times lower.
 """
 
