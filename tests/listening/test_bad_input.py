@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.signal import lfilter, resample_poly
 
 import sound_files
-from colophony.errors import TakeError
+from colophony.errors import InputError, TakeError
 from colophony.listening.listen import listen
 from colophony.listening.take import Stroke, Take, ToneState
 
@@ -305,3 +305,10 @@ def test_a_take_beyond_two_hours_is_refused_with_the_limit(tmp_path: Path) -> No
     with path.open("r+b") as file:
         file.truncate(place + 8 + size)
     assert "the limit is 2 h" in refusal(path)
+
+
+def test_an_instrument_whose_strings_are_known_but_not_heard_is_refused(tmp_path: Path) -> None:
+    """The catalogue of strings holds the double bass; the ear was never tried on one."""
+    path = sound_files.write(tmp_path, "wav-s24", violin(1.0), rate_hz=RATE)
+    with pytest.raises(InputError, match="'double bass' are not heard: choose one of violin, viola, cello"):
+        listen(path, instrument="double bass")  # type: ignore[arg-type]

@@ -359,6 +359,10 @@ def test_a_take_without_strokes_is_judged() -> None:
         ({"instrument": "cello", "size": "1/10"}, "cello size"),
         ({"instrument": "cello", "string": "E"}, "string of a cello"),
         ({"string": "G"}, "needs its instrument"),
+        (
+            {"instrument": "double bass"},
+            "'double bass' has no advice here: choose one of violin, viola, cello",
+        ),
     ],
 )
 def test_an_unknown_instrument_or_string_is_refused_by_name(how: dict[str, str], says: str) -> None:

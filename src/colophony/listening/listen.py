@@ -22,7 +22,16 @@ from colophony.listening.pieces import Context
 from colophony.listening.pitch import HOP_S, RATE_HZ, Floats
 from colophony.listening.rows import Rows, measure_rows
 from colophony.listening.strokes import Heard, hear_passage
-from colophony.listening.take import Direction, Evidence, Instrument, Stroke, Take, ToneState, Track
+from colophony.listening.take import (
+    INSTRUMENTS,
+    Direction,
+    Evidence,
+    Instrument,
+    Stroke,
+    Take,
+    ToneState,
+    Track,
+)
 from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ, align, find_a4
 from colophony.listening.warp import refine_rate
 from colophony.listening.ways import name_ways
@@ -86,6 +95,8 @@ def _lowest_hz(instrument: str | None, size: str, string: str | None) -> float |
         if string is not None:
             raise InputError(f"string {string!r} needs its instrument: add violin, viola or cello")
         return None
+    if instrument not in INSTRUMENTS:
+        raise InputError(f"takes of {instrument!r} are not heard: choose one of {', '.join(INSTRUMENTS)}")
     if string is not None:
         return find_string(instrument, size, string).open_frequency_hz
     return min(s.open_frequency_hz for s in strings_of(instrument, size))

@@ -31,6 +31,9 @@ class ToneState(StrEnum):
 Direction = Literal["down", "up"]
 Instrument = Literal["violin", "viola", "cello"]
 
+#: Instruments whose takes are heard. The strings of more are known to `colophony.physics.strings`.
+INSTRUMENTS: tuple[Instrument, ...] = ("violin", "viola", "cello")
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:

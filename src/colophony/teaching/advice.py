@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from colophony.errors import InputError
-from colophony.listening.take import Instrument, Span, Stroke, Take, ToneState
+from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
 from colophony.teaching import wording
 from colophony.teaching.faults import (
@@ -92,6 +92,8 @@ def judge(
     """
     chosen = instrument or take.instrument
     if chosen is not None:
+        if chosen not in INSTRUMENTS:
+            raise InputError(f"{chosen!r} has no advice here: choose one of {', '.join(INSTRUMENTS)}")
         strings_of(chosen, size, a4_hz=take.a4_hz)
         if string is not None:
             find_string(chosen, size, string, a4_hz=take.a4_hz)
