@@ -10,8 +10,8 @@ so that the sawtooth of an ideal string has the peaks and the slope of the violi
 
 Sources of frequencies and Qs: J. Woodhouse, Euphonics 5.3 (violin, viola); cello and double bass as named
 at each body; radiated spectrum: J. Pätynen & T. Lokki, Acta Acust. u. Acust. 96, 138-167 (2010).
-No published level of the admittance was found. The violin's strongest mode has -25 dB re 1 s/kg (from
-memory: -30 to -20 dB), the cello's stands 5 to 7 dB above it when scaled by the string's impedance (about
+No published level of the admittance was found. The violin's strongest mode has -21 dB re 1 s/kg (from
+memory: about -20 dB), the cello's stands 6 dB above it when scaled by the string's impedance (about
 5 dB, Euphonics 9.4), and the mean between them is as low as the measured decay of strings demands
 (Percival 2013: the body's share of a string's loss is part of what was measured).
 """
@@ -125,8 +125,8 @@ _KINDS: Mapping[InstrumentName, _Kind] = {
         (
             _Signature("A0", 272.0, 16.0, 0.008, -0.55),
             _Signature("CBR", 407.0, 30.0, 0.010, 0.1),
-            _Signature("B1-", 462.0, 40.0, 0.040, 0.6),
-            _Signature("B1+", 551.0, 36.0, 0.055, 1.0),
+            _Signature("B1-", 462.0, 40.0, 0.055, 0.6),
+            _Signature("B1+", 551.0, 36.0, 0.090, 1.0),
         ),
         (660.0, 6600.0),
         1000.0,
@@ -138,9 +138,9 @@ _KINDS: Mapping[InstrumentName, _Kind] = {
     "viola": _Kind(
         (
             _Signature("A0", 224.0, 16.0, 0.006, -0.55),
-            _Signature("B1-", 350.0, 38.0, 0.032, 0.6),
+            _Signature("B1-", 350.0, 38.0, 0.040, 0.6),
             _Signature("A1", 390.0, 25.0, 0.002, 0.15),
-            _Signature("B1+", 450.0, 38.0, 0.045, 1.0),
+            _Signature("B1+", 450.0, 38.0, 0.055, 1.0),
             _Signature("next", 560.0, 33.0, 0.020, 0.3),
         ),
         (640.0, 5600.0),
@@ -153,7 +153,7 @@ _KINDS: Mapping[InstrumentName, _Kind] = {
     "cello": _Kind(
         (
             _Signature("A0", 92.0, 17.0, 0.004, -0.55),
-            _Signature("B1-", 160.0, 36.0, 0.030, 0.8),
+            _Signature("B1-", 160.0, 36.0, 0.045, 0.8),
             _Signature("CBR", 172.0, 30.0, 0.003, 0.1),
             _Signature("C4", 195.0, 30.0, 0.004, 0.1),
             _Signature("A1", 203.0, 25.0, 0.003, 0.1),
