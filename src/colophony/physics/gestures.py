@@ -55,7 +55,7 @@ class Stroke:
     speed_m_s: Course  #: positive down bow, negative up bow; -5 to 5 m/s
     weight_n: Course  #: normal force of bow on string, 0 (lifted) to 20 N
     distance_m: Course  #: bow to bridge along the string, above 0 and less than the sounding length
-    tilt_deg: Course = 0.0  #: from flat hair towards the fingerboard, 0 to 45 degrees
+    tilt_deg: Course = 0.0  #: from flat hair towards the fingerboard, -60 to 60 degrees
 
     def __post_init__(self) -> None:
         """Refuse values no arm or hall has ever seen with `InputError`."""
@@ -63,7 +63,7 @@ class Stroke:
             ("speed", self.speed_m_s, -5.0, 5.0, 100.0, "cm/s"),
             ("weight", self.weight_n, 0.0, 20.0, 1.0, "N"),
             ("contact distance", self.distance_m, 0.0005, 1.0, 1000.0, "mm"),
-            ("tilt", self.tilt_deg, 0.0, 45.0, 1.0, "degrees"),
+            ("tilt", self.tilt_deg, -60.0, 60.0, 1.0, "degrees"),
         )
         for name, course, low, high, factor, unit in limits:
             for value in as_curve(course).values:
