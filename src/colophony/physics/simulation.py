@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, Literal
 
 import numpy as np
@@ -17,6 +18,7 @@ from colophony.physics.design import Design, design_string
 from colophony.physics.friction import LAWS, FrictionLaw, VanWalstijn2026
 from colophony.physics.gestures import Course, Curve, Stroke, as_curve
 from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.kernel.lanes import LANES
 from colophony.physics.kernel.state import Numbers, Played, Segments, Strings
 from colophony.physics.kernel.string import End, StringNumbers
 from colophony.physics.motion import Motion
@@ -35,6 +37,8 @@ _PLACE_STEPS = 32
 #: A hair slides where it is this much of the bow's speed behind the string or ahead of it.
 _SLIDING_SHARE = 0.1
 _LONGEST_S = 120.0
+#: From so many runs on, a block of `LANES` is faster than one after the other.
+_FEWEST_SIDE_BY_SIDE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,6 +396,44 @@ def _run(
         raise InputError(f"{seconds:g} s of bowing is out of range: choose above 0, to {_LONGEST_S:g} s")
     if not 0 <= frames <= 1000:
         raise InputError(f"{frames} shapes are out of range: choose 0 to 1000")
+    play = partial(
+        _play_block,
+        instrument,
+        string,
+        course=course,
+        seconds=seconds,
+        model=model,
+        samples_per_period=samples_per_period,
+        frames=frames,
+        target=target,
+        precision=precision,
+        keep_periods=keep_periods,
+    )
+    if target != "cpu" or len(bows) < _FEWEST_SIDE_BY_SIDE:
+        return play(bows) if target == "cuda" else [motion for bow in bows for motion in play([bow])]
+    motions: list[Motion] = []
+    for first in range(0, len(bows), LANES):
+        block = list(bows[first : first + LANES])
+        filled = block + [block[-1]] * (LANES - len(block))
+        motions += play(filled)[: len(block)]
+    return motions
+
+
+def _play_block(
+    instrument: Instrument,
+    string: BowedString,
+    bows: Sequence[Stroke],
+    *,
+    course: Course,
+    seconds: float,
+    model: Model,
+    samples_per_period: int | None,
+    frames: int,
+    target: Target,
+    precision: Precision,
+    keep_periods: float | None,
+) -> list[Motion]:
+    """Play strokes side by side, one a lane."""
     curve = as_curve(course)
     player = Player(
         instrument,

@@ -1,4 +1,4 @@
-"""The loops on the CPU: one run after another, or many side by side in lanes. Both take the same steps.
+"""The loop that takes one run through its steps; `lanes` takes many side by side through the same steps.
 
 What lies where (last axis: the lane, one run each; M points of the string, counted from the bridge):
 
@@ -7,7 +7,7 @@ towards_nut    [M, W]                   transverse velocity waves; point x at (x
 towards_bridge [M, W]                   likewise at (x + n) mod M
 torsion_*      [Mt, W]                  the same for torsion
 ends           [`ENDS` + sections, W]   memory of the ends' filters
-modes          [2, modes, W]            memory h, s of `mode_step`
+modes          [modes, 2, W]            memory h, s of `mode_step`
 hairs          [points, 6, W]           three of the friction law, then q, v of the hair, and its force f
 =============  =======================  ==============================================================
 
@@ -30,10 +30,6 @@ from colophony.physics.kernel.string import allpass, hair_history, mode_step, re
 BRIDGE_LOW, BRIDGE_SLOW, NUT_LOW, NUT_SLOW, TUNING, BRIDGE_FORCE = range(6)
 TORSION_BRIDGE_LOW, TORSION_BRIDGE_SLOW, TORSION_NUT_LOW, TORSION_NUT_SLOW, FRICTION = range(6, 11)
 ENDS = 11
-
-#: Rows of the scratch array.
-SPEED, SPEED_STEP, WEIGHT, WEIGHT_STEP, ROOT, HISTORY, SOUND, TO_NUT, SPIN, VELOCITY, SLIDING = range(11)
-WORK = 11
 
 _OPTIONS = {"error_model": "numpy", "nogil": True, "cache": True}
 
@@ -81,7 +77,7 @@ def play_lane(  # type: ignore[no-untyped-def]
     points = towards_nut.shape[0]
     torsion_points = torsion_nut.shape[0]
     count = hairs.shape[0]
-    mode_count = modes.shape[1]
+    mode_count = modes.shape[0]
     has_torsion = n.y_torsion > zero
 
     bridge_low, bridge_slow = ends[BRIDGE_LOW, lane], ends[BRIDGE_SLOW, lane]
@@ -120,15 +116,15 @@ def play_lane(  # type: ignore[no-untyped-def]
             history, sound = zero, zero
             for m in range(mode_count):
                 v, h, p = mode_step(
-                    modes[0, m, lane],
-                    modes[1, m, lane],
+                    modes[m, 0, lane],
+                    modes[m, 1, lane],
                     bridge_force,
                     body_numbers[0, m],
                     body_numbers[1, m],
                     body_numbers[2, m],
                     body_numbers[3, m],
                 )
-                modes[0, m, lane], modes[1, m, lane] = h, p
+                modes[m, 0, lane], modes[m, 1, lane] = h, p
                 history += h
                 sound += body_numbers[4, m] * v
             bridge_velocity = n.body_keep * history + n.body_drive * to_bridge
@@ -215,281 +211,4 @@ def play_lane(  # type: ignore[no-untyped-def]
     ends[BRIDGE_FORCE, lane], ends[FRICTION, lane] = bridge_force, friction
     ends[TORSION_BRIDGE_LOW, lane], ends[TORSION_BRIDGE_SLOW, lane] = tb_low, tb_slow
     ends[TORSION_NUT_LOW, lane], ends[TORSION_NUT_SLOW, lane] = tn_low, tn_slow
-    return done
-
-
-@njit(fastmath=set(RELAXED), **_OPTIONS)
-def _thermal_lanes(  # type: ignore[no-untyped-def]
-    lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, c
-):
-    """Advance one hair in every lane under the law of `van_walstijn_2026`."""
-    for lane in range(lanes):
-        bow_speed = work[SPEED, lane] + work[SPEED_STEP, lane] * step
-        F = (work[WEIGHT, lane] + work[WEIGHT_STEP, lane] * step) * share
-        history = hair_history(state[4, lane], state[3, lane], n)
-        others = ends[FRICTION, lane] - state[5, lane]
-        to_nut, to_bridge = nut_row[lane], bridge_row[lane]
-        D = bow_speed + history - to_nut - to_bridge - work[SPIN, lane] - others * n.y_torsion
-        f, v, a, b, e = van_walstijn_step(
-            D, Y, F, state[0, lane], state[1, lane], state[2, lane], work[ROOT, lane] * root, c
-        )
-        hair = history - n.y_hair * f
-        state[0, lane] = a
-        state[1, lane] = b
-        state[2, lane] = e
-        state[3, lane] += n.dt * hair
-        state[4, lane] = hair
-        state[5, lane] = f
-        ends[FRICTION, lane] = others + f
-        nut_row[lane] = to_nut + f * n.y_string
-        bridge_row[lane] = to_bridge + f * n.y_string
-        work[VELOCITY, lane] += bow_speed + hair - v
-        work[SLIDING, lane] = v
-
-
-@njit(fastmath=set(RELAXED), **_OPTIONS)
-def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
-    lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, c
-):
-    """Advance one hair in every lane under the law of `mcintyre_1979`."""
-    for lane in range(lanes):
-        bow_speed = work[SPEED, lane] + work[SPEED_STEP, lane] * step
-        F = (work[WEIGHT, lane] + work[WEIGHT_STEP, lane] * step) * share
-        history = hair_history(state[4, lane], state[3, lane], n)
-        others = ends[FRICTION, lane] - state[5, lane]
-        to_nut, to_bridge = nut_row[lane], bridge_row[lane]
-        D = bow_speed + history - to_nut - to_bridge - work[SPIN, lane] - others * n.y_torsion
-        f, v, a, b, e = mcintyre_step(
-            D, Y, F, state[0, lane], state[1, lane], state[2, lane], work[ROOT, lane] * root, c
-        )
-        hair = history - n.y_hair * f
-        state[0, lane] = a
-        state[1, lane] = b
-        state[2, lane] = e
-        state[3, lane] += n.dt * hair
-        state[4, lane] = hair
-        state[5, lane] = f
-        ends[FRICTION, lane] = others + f
-        nut_row[lane] = to_nut + f * n.y_string
-        bridge_row[lane] = to_bridge + f * n.y_string
-        work[VELOCITY, lane] += bow_speed + hair - v
-        work[SLIDING, lane] = v
-
-
-@njit(fastmath=set(RELAXED), **_OPTIONS)
-def _steady_lanes(  # type: ignore[no-untyped-def]
-    lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, c
-):
-    """Advance one hair in every lane under the law of `smith_2000`."""
-    for lane in range(lanes):
-        bow_speed = work[SPEED, lane] + work[SPEED_STEP, lane] * step
-        F = (work[WEIGHT, lane] + work[WEIGHT_STEP, lane] * step) * share
-        history = hair_history(state[4, lane], state[3, lane], n)
-        others = ends[FRICTION, lane] - state[5, lane]
-        to_nut, to_bridge = nut_row[lane], bridge_row[lane]
-        D = bow_speed + history - to_nut - to_bridge - work[SPIN, lane] - others * n.y_torsion
-        f, v, a, b, e = smith_step(
-            D, Y, F, state[0, lane], state[1, lane], state[2, lane], work[ROOT, lane] * root, c
-        )
-        hair = history - n.y_hair * f
-        state[0, lane] = a
-        state[1, lane] = b
-        state[2, lane] = e
-        state[3, lane] += n.dt * hair
-        state[4, lane] = hair
-        state[5, lane] = f
-        ends[FRICTION, lane] = others + f
-        nut_row[lane] = to_nut + f * n.y_string
-        bridge_row[lane] = to_bridge + f * n.y_string
-        work[VELOCITY, lane] += bow_speed + hair - v
-        work[SLIDING, lane] = v
-
-
-@njit(fastmath=set(RELAXED), **_OPTIONS)
-def play_lanes(  # type: ignore[no-untyped-def]
-    first,
-    kept_from,
-    law,
-    sections,
-    lengths,
-    per_length,
-    nut,
-    tuning,
-    at,
-    torsion_at,
-    shares,
-    roots,
-    speed,
-    weight,
-    waves,
-    ends,
-    modes,
-    body_numbers,
-    hairs,
-    numbers,
-    laws,
-    out_velocity,
-    out_force,
-    out_sound,
-    out_sliding,
-    work,
-):
-    """Play the segments of all lanes, each step of all lanes before the next; arguments as `play_lane`.
-
-    Every inner loop runs over the lanes with nothing but arithmetic in it, so that the compiler turns it
-    into vector instructions. ``work`` [`WORK`, W] is scratch.
-    """
-    n = numbers
-    zero = n.one - n.one
-    towards_nut, towards_bridge, torsion_nut, torsion_bridge = waves
-    points = towards_nut.shape[0]
-    torsion_points = torsion_nut.shape[0]
-    count = hairs.shape[0]
-    mode_count = modes.shape[1]
-    lanes = work.shape[1]
-    has_torsion = n.y_torsion > zero
-    Y = n.y_string + n.y_torsion + n.y_hair
-
-    up = (points - first % points) % points
-    down = first % points
-    torsion_up = (torsion_points - first % torsion_points) % torsion_points
-    torsion_down = first % torsion_points
-    done = 0
-    for s in range(lengths.shape[0]):
-        for lane in range(lanes):
-            work[SPEED, lane] = speed[s, lane]
-            work[SPEED_STEP, lane] = (speed[s + 1, lane] - speed[s, lane]) * per_length[s]
-            work[WEIGHT, lane] = weight[s, lane]
-            work[WEIGHT_STEP, lane] = (weight[s + 1, lane] - weight[s, lane]) * per_length[s]
-            middle = n.half * (weight[s, lane] + weight[s + 1, lane])
-            work[ROOT, lane] = n.one / math.sqrt(max(middle, n.least_weight))
-        nut_at, tune = nut[s], tuning[s]
-        step = zero
-        for i in range(lengths[s]):
-            for lane in range(lanes):
-                work[HISTORY, lane] = zero
-                work[SOUND, lane] = zero
-            for m in range(mode_count):
-                A, B, C, w, part = (
-                    body_numbers[0, m],
-                    body_numbers[1, m],
-                    body_numbers[2, m],
-                    body_numbers[3, m],
-                    body_numbers[4, m],
-                )
-                for lane in range(lanes):
-                    v, h, p = mode_step(
-                        modes[0, m, lane], modes[1, m, lane], ends[BRIDGE_FORCE, lane], A, B, C, w
-                    )
-                    modes[0, m, lane] = h
-                    modes[1, m, lane] = p
-                    work[HISTORY, lane] += h
-                    work[SOUND, lane] += part * v
-
-            nut_out = nut_at + up
-            nut_out = nut_out - points if nut_out >= points else nut_out
-            bridge_out = down - 1 if down > 0 else points - 1
-            nut_in = nut_at - 1 + down
-            nut_in = nut_in - points if nut_in >= points else nut_in
-            for lane in range(lanes):
-                to_bridge, low, slow = reflect(
-                    towards_bridge[bridge_out, lane],
-                    ends[BRIDGE_LOW, lane],
-                    ends[BRIDGE_SLOW, lane],
-                    n.bridge,
-                )
-                ends[BRIDGE_LOW, lane] = low
-                ends[BRIDGE_SLOW, lane] = slow
-                bridge_velocity = n.body_keep * work[HISTORY, lane] + n.body_drive * to_bridge
-                ends[BRIDGE_FORCE, lane] = n.z0 * (to_bridge + to_bridge - bridge_velocity)
-                work[TO_NUT, lane] = towards_nut[nut_out, lane]
-                towards_nut[up, lane] = bridge_velocity - to_bridge
-            for lane in range(lanes):
-                to_nut, low, slow = reflect(
-                    work[TO_NUT, lane], ends[NUT_LOW, lane], ends[NUT_SLOW, lane], n.nut
-                )
-                ends[NUT_LOW, lane] = low
-                ends[NUT_SLOW, lane] = slow
-                work[TO_NUT, lane] = to_nut
-            for section in range(sections):
-                for lane in range(lanes):
-                    to_nut, memory = allpass(work[TO_NUT, lane], ends[ENDS + section, lane], n.dispersion)
-                    ends[ENDS + section, lane] = memory
-                    work[TO_NUT, lane] = to_nut
-            for lane in range(lanes):
-                to_nut, memory = allpass(work[TO_NUT, lane], ends[TUNING, lane], tune)
-                ends[TUNING, lane] = memory
-                towards_bridge[nut_in, lane] = -to_nut
-                work[SPIN, lane] = zero
-
-            torsion_x, torsion_y = 0, 0
-            if has_torsion:
-                torsion_out = torsion_down - 1 if torsion_down > 0 else torsion_points - 1
-                torsion_x = torsion_at[s] + torsion_up
-                torsion_x = torsion_x - torsion_points if torsion_x >= torsion_points else torsion_x
-                torsion_y = torsion_at[s] + torsion_down
-                torsion_y = torsion_y - torsion_points if torsion_y >= torsion_points else torsion_y
-                for lane in range(lanes):
-                    wave, low, slow = reflect(
-                        torsion_nut[torsion_up, lane],
-                        ends[TORSION_NUT_LOW, lane],
-                        ends[TORSION_NUT_SLOW, lane],
-                        n.torsion_end,
-                    )
-                    ends[TORSION_NUT_LOW, lane] = low
-                    ends[TORSION_NUT_SLOW, lane] = slow
-                    back, low, slow = reflect(
-                        torsion_bridge[torsion_out, lane],
-                        ends[TORSION_BRIDGE_LOW, lane],
-                        ends[TORSION_BRIDGE_SLOW, lane],
-                        n.torsion_end,
-                    )
-                    ends[TORSION_BRIDGE_LOW, lane] = low
-                    ends[TORSION_BRIDGE_SLOW, lane] = slow
-                    torsion_nut[torsion_up, lane] = -back
-                    torsion_bridge[torsion_out, lane] = -wave
-                for lane in range(lanes):
-                    work[SPIN, lane] = torsion_nut[torsion_x, lane] + torsion_bridge[torsion_y, lane]
-
-            kept = done + i - kept_from
-            for lane in range(lanes):
-                work[VELOCITY, lane] = zero
-            for j in range(count):
-                x = at[s, j] + up
-                x = x - points if x >= points else x
-                y = at[s, j] + down
-                y = y - points if y >= points else y
-                share, root = shares[s, j], roots[s, j]
-                state, nut_row, bridge_row = hairs[j], towards_nut[x], towards_bridge[y]
-                if law == 0:
-                    _thermal_lanes(
-                        lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, laws[0]
-                    )
-                elif law == 1:
-                    _hyperbolic_lanes(
-                        lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, laws[1]
-                    )
-                else:
-                    _steady_lanes(
-                        lanes, state, nut_row, bridge_row, work, ends, Y, share, root, step, n, laws[2]
-                    )
-                if kept >= 0:
-                    for lane in range(lanes):
-                        out_sliding[kept, j, lane] = work[SLIDING, lane]
-            if has_torsion:
-                for lane in range(lanes):
-                    torsion_nut[torsion_x, lane] += ends[FRICTION, lane] * n.y_torsion
-                    torsion_bridge[torsion_y, lane] += ends[FRICTION, lane] * n.y_torsion
-            step += n.one
-
-            if kept >= 0:
-                for lane in range(lanes):
-                    out_velocity[kept, lane] = work[VELOCITY, lane] * n.per_point
-                    out_force[kept, lane] = ends[BRIDGE_FORCE, lane]
-                    out_sound[kept, lane] = work[SOUND, lane]
-            up = up - 1 if up > 0 else points - 1
-            down = down + 1 if down + 1 < points else 0
-            torsion_up = torsion_up - 1 if torsion_up > 0 else torsion_points - 1
-            torsion_down = torsion_down + 1 if torsion_down + 1 < torsion_points else 0
-        done += lengths[s]
     return done

@@ -9,13 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.physics.kernel.body import interpreted
-from colophony.physics.kernel.loops import ENDS, WORK, play_lane, play_lanes
+from colophony.physics.kernel.lanes import LANES, ROWS, play_lanes
+from colophony.physics.kernel.loops import ENDS, play_lane
 from colophony.physics.kernel.string import End, StringNumbers
 
 Array = NDArray[Any]
-
-#: From so many runs on, side by side is faster than one after the other.
-_FEWEST_LANES = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,8 +75,8 @@ class Strings:
         self.waves = tuple(
             np.zeros((count, lanes), real) for count in (points, points, torsion_points, torsion_points)
         )
-        self.ends = np.zeros((ENDS + numbers.sections, lanes), real)
-        self.modes = np.zeros((2, numbers.body.shape[1], lanes), real)
+        self.ends = np.zeros((ROWS if lanes == LANES else ENDS + numbers.sections, lanes), real)
+        self.modes = np.zeros((numbers.body.shape[1], 2, lanes), real)
         self.hairs = np.zeros((hairs, 6, lanes), real)
         self.step = 0
 
@@ -108,11 +106,7 @@ class Strings:
             np.asarray(segments.roots, real),
             np.ascontiguousarray(segments.speed, real),
             np.ascontiguousarray(segments.weight, real),
-            self.waves,
-            self.ends,
-            self.modes,
-            self.body,
-            self.hairs,
+            *self._memory(flat=self.target == "cpu" and lanes == LANES),
             self.numbers,
             self.laws,
             out.velocity,
@@ -120,14 +114,21 @@ class Strings:
             out.sound,
             out.sliding,
         )
-        if self.target == "cpu" and lanes >= _FEWEST_LANES:
-            play_lanes(*common, np.empty((WORK, lanes), real))
+        if self.target == "cpu" and lanes == LANES:
+            play_lanes(*common)
         else:
             play = play_lane if self.target == "cpu" else interpreted(play_lane)
             for lane in range(lanes):
                 play(lane, *common)
         self.step += total
         return out
+
+    def _memory(self, *, flat: bool) -> tuple[Any, ...]:
+        """Return waves, ends, modes, body and hairs as the loops take them."""
+        if not flat:
+            return self.waves, self.ends, self.modes, self.body, self.hairs
+        waves = tuple(line.reshape(-1) for line in self.waves)
+        return waves, self.ends.reshape(-1), self.modes.reshape(-1), self.body, self.hairs.reshape(-1)
 
     def shape(self, lane: int, points: int) -> tuple[Array, Array]:
         """Return the waves (towards nut, towards bridge) at the first points of one string, as copies."""
