@@ -212,11 +212,13 @@ def _steps(
         for k in range(K):
             a = er[k] * wr[k] - ei[k] * wi[k]
             c = er[k] * wi[k] + ei[k] * wr[k]
-            for j in range(J):
-                a += br[j, k] * f[j]
-                c += bi[j, k] * f[j]
             wr[k] = a
             wi[k] = c
+        for j in range(J):
+            push = f[j]
+            for k in range(K):
+                wr[k] += br[j, k] * push
+                wi[k] += bi[j, k] * push
         if (i + 1) % every == 0:
             n = (i + 1) // every - 1
             force, surface = 0.0, 0.0

@@ -30,7 +30,11 @@ Complex = NDArray[np.complex128]
 
 @dataclass(frozen=True)
 class StringData:
-    """A string. ``f1_hz`` is c / 2L of the flexible string; mode n decays as exp(-(r0 + r2 n^2) t)."""
+    """A string. ``f1_hz`` is c / 2L of the flexible string; mode n decays as exp(-(r0 + r2 n^2) t).
+
+    ``omegas`` and ``decays`` put other modes in the place of those of the law, for a string whose partials
+    have been measured.
+    """
 
     length_m: float
     mass_per_length_kg_m: float
@@ -39,6 +43,8 @@ class StringData:
     r0_per_s: float = 0.0
     r2_per_s: float = 0.0
     modes: int = 150
+    omegas: tuple[float, ...] | None = None  #: [modes] rad/s
+    decays: tuple[float, ...] | None = None  #: [modes] 1/s
 
     @property
     def impedance_kg_s(self) -> float:
@@ -50,11 +56,15 @@ class StringData:
 
     def omega(self) -> Real:
         """Undamped angular frequencies, rad/s."""
+        if self.omegas is not None:
+            return np.array(self.omegas)
         n = np.arange(1, self.modes + 1)
         return 2.0 * np.pi * n * self.f1_hz * np.sqrt(1.0 + self.inharmonicity * n**2)
 
     def decay(self) -> Real:
         """Amplitude decay rates, 1/s."""
+        if self.decays is not None:
+            return np.array(self.decays)
         n = np.arange(1, self.modes + 1)
         return self.r0_per_s + self.r2_per_s * n**2.0
 
@@ -67,6 +77,8 @@ class Torsion:
     impedance_ratio: float
     quality: float
     modes: int = 40
+    omegas: tuple[float, ...] | None = None  #: [modes] rad/s, in the place of whole multiples
+    decays: tuple[float, ...] | None = None  #: [modes] 1/s, in the place of a constant Q
 
 
 @dataclass(frozen=True)
@@ -138,6 +150,10 @@ def assemble(
     """
     L, mass_m = string.length_m, string.mass_per_length_kg_m
     x_b = np.asarray(positions_m, dtype=float)
+    for part in (string, torsion):
+        for given in (part.omegas, part.decays) if part else ():
+            if given is not None and len(given) != part.modes:
+                raise ValueError(f"{len(given)} values for {part.modes} modes")
     points, N = len(x_b), string.modes
     n = np.arange(1, N + 1)
     Nt = torsion.modes if torsion else 0
@@ -168,8 +184,10 @@ def assemble(
         speed = torsion.speed_ratio * 2.0 * L * string.f1_hz
         half_t = 0.5 * L * torsion.impedance_ratio * string.impedance_kg_s / speed
         w = np.pi * k * speed / L
+        w = w if torsion.omegas is None else np.array(torsion.omegas)
+        decay = 0.5 * w / torsion.quality if torsion.decays is None else np.array(torsion.decays)
         np.fill_diagonal(M[twist, twist], half_t)
-        np.fill_diagonal(C[twist, twist], half_t * w / torsion.quality)
+        np.fill_diagonal(C[twist, twist], 2.0 * half_t * decay)
         np.fill_diagonal(K[twist, twist], half_t * w**2)
         x_t = x_b if torsion_positions_m is None else np.asarray(torsion_positions_m, dtype=float)
         P[twist] = np.sin(np.outer(k, np.pi * x_t / L))
