@@ -48,6 +48,7 @@ class Design:
     sections: int  #: number of allpasses for stiffness
     dispersion: float  #: their coefficient
     torsion_points: int
+    torsion_delay: float  #: of the loss at each end of the torsional lines, samples at their first mode
     bridge_delay: float  #: of the loss at the bridge, samples at the note
 
     def nut_at(self, frequency_hz: float) -> tuple[int, float]:
@@ -71,6 +72,11 @@ class Design:
     def point_at(self, beta: float) -> float:
         """Return the place, in points from the bridge, whose round trip to the bridge is beta of a period."""
         return (beta * self.samples_per_period - 1 - self.bridge_delay) / 2
+
+    def torsion_point_at(self, beta: float) -> float:
+        """Return the place in the torsional lines whose round trip to the bridge is beta of their period."""
+        period = 2 * (self.torsion_points + self.torsion_delay)
+        return min(max((beta * period - 1 - self.torsion_delay) / 2, 0.0), self.torsion_points - 2.0)
 
     def beta_at(self, point: float) -> float:
         """Return the share of the sounding length at which a point lies; the inverse of `point_at`."""
@@ -114,12 +120,11 @@ def design_string(
     partials = np.arange(1, 13)
     torsion_loss = loss * 0.5 * np.pi * partials / string.torsion_quality
     inside = 2 * np.pi * partials / torsion_period < 2.5
-    torsion_end = fit_end(
-        torsion_loss[inside], 2 * np.pi * partials[inside] / torsion_period, slow=omega * _SLOW_CORNER
-    )
-    torsion_delay = phase_delay(
-        end_response(torsion_end, 2 * np.pi / torsion_period), 2 * np.pi / torsion_period
-    )
+    first = 2 * np.pi / torsion_period
+    # A string twisted by slowly growing friction must not untwist: the slow low-pass reaches up to half the
+    # first torsional mode, or starts come late.
+    torsion_end = fit_end(torsion_loss[inside], first * partials[inside], slow=0.5 * first)
+    torsion_delay = phase_delay(end_response(torsion_end, first), first)
     torsion_points = max(4, round((torsion_period - 2 * torsion_delay) / 2))
 
     rate = count * frequency_hz
@@ -133,6 +138,7 @@ def design_string(
         0,
         0.0,
         torsion_points,
+        torsion_delay,
         phase_delay(end_response(end, omega), omega),
     )
     if not stiffness:
@@ -149,6 +155,7 @@ def design_string(
         _SECTIONS,
         coefficient,
         torsion_points,
+        torsion_delay,
         bare.bridge_delay,
     )
 

@@ -137,15 +137,11 @@ class Player:
             self._place(d, a, f)
             for d, a, f in zip(distance.at(middles), tilt.at(middles), note.at(middles), strict=True)
         ]
-        self.beta = self.design.beta_at(float(np.dot(places[-1][2], places[-1][4])))
+        of_period = float(note.at(middles[-1])) / self.design.frequency_hz
+        self.beta = of_period * self.design.beta_at(float(np.dot(places[-1][2], places[-1][5])))
         return Segments(
             np.diff(edges),
-            np.array([p[0] for p in places]),
-            np.array([p[1] for p in places]),
-            np.array([p[2] for p in places]),
-            np.array([p[3] for p in places]),
-            np.array([p[4] for p in places]),
-            np.array([p[5] for p in places]),
+            *(np.array(column) for column in zip(*places, strict=True)),
             np.stack([curve.at(times) for curve in speeds], axis=1),
             np.stack([curve.at(times) for curve in weights], axis=1),
         )
@@ -163,14 +159,21 @@ class Player:
         self.time_s += steps / self.design.rate_hz
         return played
 
-    def shape_m(self, lane: int = 0) -> NDArray[np.float64]:
-        """Return the string's displacement from rest at every point, from the bridge outwards, in m.
+    def positions_m(self) -> NDArray[np.float64]:
+        """Return the distances from the bridge at which `shape_m` is given, bridge and nut included, in m."""
+        step = self.string.wave_speed_m_s / self.design.rate_hz
+        length = self.string.wave_speed_m_s / (2 * self.frequency_hz)
+        return np.concatenate([[0.0], (np.arange(self.nut) + 0.5) * step, [length]])
 
-        The slope is what the two waves differ by, over the wave's speed; summed from the bridge.
+    def shape_m(self, lane: int = 0) -> NDArray[np.float64]:
+        """Return the string's displacement from rest at `positions_m`, in m.
+
+        The slope is what the two waves differ by, over the wave's speed; summed from the bridge, which
+        counts as still. What little of the string lies in the end's filters is drawn straight to the nut.
         """
         to_nut, to_bridge = self.strings.shape(lane, self.nut)
-        slope = (to_bridge - to_nut) / self.string.wave_speed_m_s
-        return np.asarray(np.cumsum(slope) * self.string.wave_speed_m_s / self.design.rate_hz, float)
+        steps = (to_bridge - to_nut) / self.design.rate_hz
+        return np.concatenate([[0.0], np.cumsum(steps), [0.0]])
 
     def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> tuple[Any, ...]:
         """Return nut, tuning, hairs, torsion point, shares and roots for one setting."""
@@ -206,14 +209,9 @@ class Player:
         cell = self.ribbon.contact_width_m(tilt_deg) / count
         roots = [math.sqrt(cell / max(weight, 1e-9)) for weight in weights]
         centre = sum(p * w for p, w in zip(places, weights, strict=True))
-        torsion = round(
-            design.beta_at(centre)
-            * design.torsion_points
-            * design.rate_hz
-            / design.samples_per_period
-            / frequency_hz
-        )
-        return nut, tuning, places, min(max(torsion, 1), design.torsion_points - 2), weights, roots
+        torsion = design.torsion_point_at(design.beta_at(centre))
+        whole = math.floor(torsion)
+        return nut, tuning, places, whole, torsion - whole, weights, roots
 
     def _warn(self, text: str) -> None:
         if text not in self.warnings:
@@ -466,7 +464,7 @@ def _play_block(
         for name in ("velocity", "force", "sound", "sliding")
     )
     clock = (np.arange(steps - keep, steps)) / design.rate_hz
-    positions = (np.arange(player.nut) + 1) * string.wave_speed_m_s / design.rate_hz
+    positions = player.positions_m()
     motions = []
     for lane, bow in enumerate(bows):
         speed, weight = as_curve(bow.speed_m_s).at(clock), as_curve(bow.weight_n).at(clock)
@@ -485,7 +483,9 @@ def _play_block(
                 slipping=np.abs(sliding[:, :, lane]) > fast[:, None],
                 bridge_force_n=force[:, lane],
                 sound=sound[:, lane],
-                shapes_m=np.array(shapes).reshape(len(shapes), -1) if shapes else np.zeros((0, player.nut)),
+                shapes_m=np.array(shapes).reshape(len(shapes), -1)
+                if shapes
+                else np.zeros((0, len(positions))),
                 shape_times_s=np.array(times),
                 shape_positions_m=positions,
                 warnings=tuple(player.warnings),

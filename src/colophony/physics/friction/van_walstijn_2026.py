@@ -184,11 +184,15 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     # u = |v|: q u^2 + (1 - s D q + k dt) u - |D - k z| = 0, in the form that does not cancel.
     half = c.one - s * D * q + k * c.dt
     u = c.two * drive / (half + math.sqrt(half * half + c.four * q * drive))
+    # z and tau end with a division each; one division serves both. Heat: sigma0 z zeta with
+    # zeta = flow z / dt, never negative.
     flow = q * u
-    z = (z + s * c.dt * u) / (c.one + flow)
-    # Heat: sigma0 z zeta with zeta = flow z / dt, never negative.
     root = math.sqrt(u)
-    tau = (tau + c.heating * z * z * flow) / (c.one + c.heat_step * (c.b_tau * root * r + c.c_tau))
+    yields = c.one + flow
+    cools = c.one + c.heat_step * (c.b_tau * root * r + c.c_tau)
+    both = c.one / (yields * cools)
+    z = (z + s * c.dt * u) * cools * both
+    tau = (tau + c.heating * z * z * flow) * yields * both
     # The same as F sigma0 z, by the load line: the next hair waits for this force and for nothing else here.
     v = s * u
     return (D - v) / Y, v, z, tau, root

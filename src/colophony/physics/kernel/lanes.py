@@ -61,7 +61,7 @@ _1, _2, _3, _4, _5 = (np.uintp(row * LANES) for row in range(1, 6))
 
 @njit(**_OPTIONS)
 def _thermal_lanes(  # type: ignore[no-untyped-def]
-    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, share, root, step, n, c
+    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
     """Advance one hair in every lane under the law of `van_walstijn_2026`; h, x, y: where its rows begin."""
     for i in range(LANES):
@@ -73,7 +73,7 @@ def _thermal_lanes(  # type: ignore[no-untyped-def]
         history = hair_history(hair, q, n)
         others = rows[_FRICTION + i] - before
         to_nut, to_bridge = towards_nut[x + lane], towards_bridge[y + lane]
-        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * n.y_torsion
+        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * y_torsion
         f, v, a, b, e = van_walstijn_step(D, Y, F, a, b, e, rows[_ROOT + i] * root, c)
         hair = history - n.y_hair * f
         hairs[h + lane] = a
@@ -91,7 +91,7 @@ def _thermal_lanes(  # type: ignore[no-untyped-def]
 
 @njit(**_OPTIONS)
 def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
-    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, share, root, step, n, c
+    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
     """Advance one hair in every lane under the law of `mcintyre_1979`; h, x, y: where its rows begin."""
     for i in range(LANES):
@@ -103,7 +103,7 @@ def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
         history = hair_history(hair, q, n)
         others = rows[_FRICTION + i] - before
         to_nut, to_bridge = towards_nut[x + lane], towards_bridge[y + lane]
-        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * n.y_torsion
+        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * y_torsion
         f, v, a, b, e = mcintyre_step(D, Y, F, a, b, e, rows[_ROOT + i] * root, c)
         hair = history - n.y_hair * f
         hairs[h + lane] = a
@@ -121,7 +121,7 @@ def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
 
 @njit(**_OPTIONS)
 def _steady_lanes(  # type: ignore[no-untyped-def]
-    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, share, root, step, n, c
+    hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
     """Advance one hair in every lane under the law of `smith_2000`; h, x, y: where its rows begin."""
     for i in range(LANES):
@@ -133,7 +133,7 @@ def _steady_lanes(  # type: ignore[no-untyped-def]
         history = hair_history(hair, q, n)
         others = rows[_FRICTION + i] - before
         to_nut, to_bridge = towards_nut[x + lane], towards_bridge[y + lane]
-        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * n.y_torsion
+        D = bow_speed + history - to_nut - to_bridge - rows[_SPIN + i] - others * y_torsion
         f, v, a, b, e = smith_step(D, Y, F, a, b, e, rows[_ROOT + i] * root, c)
         hair = history - n.y_hair * f
         hairs[h + lane] = a
@@ -150,15 +150,28 @@ def _steady_lanes(  # type: ignore[no-untyped-def]
 
 
 @njit(**_OPTIONS)
-def _body_lanes(modes, m, rows, A, B, C, w, part):  # type: ignore[no-untyped-def]
-    """Advance one mode of the body in every lane; m: where its rows begin."""
+def _body_lanes(modes, m, rows, numbers, k):  # type: ignore[no-untyped-def]
+    """Advance two modes of the body, k and k + 1, in every lane; m: where the rows of the first begin."""
+    A, B, C, w = numbers[0, k], numbers[1, k], numbers[2, k], numbers[3, k]
+    A2, B2, C2, w2 = numbers[0, k + 1], numbers[1, k + 1], numbers[2, k + 1], numbers[3, k + 1]
     for i in range(LANES):
         lane = np.uintp(i)
-        v, h, p = mode_step(modes[m + lane], modes[m + _1 + lane], rows[_BRIDGE_FORCE + i], A, B, C, w)
+        force = rows[_BRIDGE_FORCE + i]
+        _, h, p = mode_step(modes[m + lane], modes[m + _1 + lane], force, A, B, C, w)
+        _, h2, p2 = mode_step(modes[m + _2 + lane], modes[m + _3 + lane], force, A2, B2, C2, w2)
         modes[m + lane] = h
         modes[m + _1 + lane] = p
-        rows[_HISTORY + i] += h
-        rows[_SOUND + i] += part * v
+        modes[m + _2 + lane] = h2
+        modes[m + _3 + lane] = p2
+        rows[_HISTORY + i] += h + h2
+
+
+@njit(**_OPTIONS)
+def _sound_lanes(modes, m, rows, C, part):  # type: ignore[no-untyped-def]
+    """Add to `_SOUND` what one mode radiates in every lane; before `_body_lanes` moves the mode on."""
+    for i in range(LANES):
+        lane = np.uintp(i)
+        rows[_SOUND + i] += part * (modes[m + lane] + C * rows[_BRIDGE_FORCE + i])
 
 
 @njit(**_OPTIONS)
@@ -199,8 +212,8 @@ def _ends_lanes(  # type: ignore[no-untyped-def]
 
 
 @njit(**_OPTIONS)
-def _torsion_lanes(torsion_nut, up, x, torsion_bridge, out, y, rows, n):  # type: ignore[no-untyped-def]
-    """Reflect the torsional waves of every lane; leave in `_SPIN` what of them passes under the bow."""
+def _torsion_lanes(torsion_nut, up, torsion_bridge, out, rows, n):  # type: ignore[no-untyped-def]
+    """Reflect the torsional waves of every lane at both ends."""
     for i in range(LANES):
         lane = np.uintp(i)
         wave, low, slow = reflect(
@@ -218,20 +231,22 @@ def _torsion_lanes(torsion_nut, up, x, torsion_bridge, out, y, rows, n):  # type
         rows[_TORSION_BRIDGE_SLOW + i] = slow
         torsion_nut[up + lane] = -back
         torsion_bridge[out + lane] = -wave
-    for i in range(LANES):
-        lane = np.uintp(i)
-        rows[_SPIN + i] = torsion_nut[x + lane] + torsion_bridge[y + lane]
 
 
 @njit(**_OPTIONS)
-def _twist_lanes(torsion_nut, x, torsion_bridge, y, rows, y_torsion):  # type: ignore[no-untyped-def]
-    """Send the friction of every lane into its torsional waves."""
+def _spin_lanes(torsion_nut, x, torsion_bridge, y, rows, part):  # type: ignore[no-untyped-def]
+    """Add to `_SPIN` what of the torsional waves passes one point, by its part."""
     for i in range(LANES):
         lane = np.uintp(i)
-        torsion_nut[x + lane] += rows[_FRICTION + i] * y_torsion
+        rows[_SPIN + i] += part * (torsion_nut[x + lane] + torsion_bridge[y + lane])
+
+
+@njit(**_OPTIONS)
+def _twist_lanes(line, x, rows, part):  # type: ignore[no-untyped-def]
+    """Send the friction of every lane into one point of a torsional line, times part."""
     for i in range(LANES):
         lane = np.uintp(i)
-        torsion_bridge[y + lane] += rows[_FRICTION + i] * y_torsion
+        line[x + lane] += rows[_FRICTION + i] * part
 
 
 @njit(**_OPTIONS)
@@ -246,6 +261,7 @@ def play_lanes(  # type: ignore[no-untyped-def]
     tuning,
     at,
     torsion_at,
+    torsion_part,
     shares,
     roots,
     speed,
@@ -275,7 +291,6 @@ def play_lanes(  # type: ignore[no-untyped-def]
     count = at.shape[1]
     mode_count = body_numbers.shape[1]
     has_torsion = n.y_torsion > zero
-    Y = n.y_string + n.y_torsion + n.y_hair
 
     up = (points - first % points) % points
     down = first % points
@@ -291,6 +306,10 @@ def play_lanes(  # type: ignore[no-untyped-def]
             middle = n.half * (weight[s, i] + weight[s + 1, i])
             rows[_ROOT + i] = n.one / math.sqrt(max(middle, n.least_weight))
         nut_at, tune = nut[s], tuning[s]
+        far = torsion_part[s]
+        near = n.one - far
+        y_torsion = (near * near + far * far) * n.y_torsion
+        Y = n.y_string + y_torsion + n.y_hair
         step = zero
         for i_step in range(lengths[s]):
             for i in range(LANES):
@@ -298,17 +317,12 @@ def play_lanes(  # type: ignore[no-untyped-def]
                 rows[_SOUND + i] = zero
                 rows[_SPIN + i] = zero
                 rows[_VELOCITY + i] = zero
-            for m in range(mode_count):
-                _body_lanes(
-                    modes,
-                    np.uintp(m) * _MODE,
-                    rows,
-                    body_numbers[0, m],
-                    body_numbers[1, m],
-                    body_numbers[2, m],
-                    body_numbers[3, m],
-                    body_numbers[4, m],
-                )
+            kept = done + i_step - kept_from
+            if kept >= 0:
+                for m in range(mode_count):
+                    _sound_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers[2, m], body_numbers[4, m])
+            for m in range(0, mode_count, 2):
+                _body_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers, m)
             nut_out = nut_at + up
             nut_out = nut_out - points if nut_out >= points else nut_out
             bridge_out = down - 1 if down > 0 else points - 1
@@ -326,22 +340,25 @@ def play_lanes(  # type: ignore[no-untyped-def]
                 tune,
                 n,
             )
-            torsion_x, torsion_y = torsion_at[s] + torsion_up, torsion_at[s] + torsion_down
-            torsion_x = torsion_x - torsion_points if torsion_x >= torsion_points else torsion_x
-            torsion_y = torsion_y - torsion_points if torsion_y >= torsion_points else torsion_y
+            x0, y0 = torsion_at[s] + torsion_up, torsion_at[s] + torsion_down
+            x0 = x0 - torsion_points if x0 >= torsion_points else x0
+            x1 = x0 + 1 if x0 + 1 < torsion_points else 0
+            y0 = y0 - torsion_points if y0 >= torsion_points else y0
+            y1 = y0 + 1 if y0 + 1 < torsion_points else 0
+            near_x, far_x = np.uintp(x0) * _LANES, np.uintp(x1) * _LANES
+            near_y, far_y = np.uintp(y0) * _LANES, np.uintp(y1) * _LANES
             if has_torsion:
                 torsion_out = torsion_down - 1 if torsion_down > 0 else torsion_points - 1
                 _torsion_lanes(
                     torsion_nut,
                     np.uintp(torsion_up) * _LANES,
-                    np.uintp(torsion_x) * _LANES,
                     torsion_bridge,
                     np.uintp(torsion_out) * _LANES,
-                    np.uintp(torsion_y) * _LANES,
                     rows,
                     n,
                 )
-            kept = done + i_step - kept_from
+                _spin_lanes(torsion_nut, near_x, torsion_bridge, near_y, rows, near)
+                _spin_lanes(torsion_nut, far_x, torsion_bridge, far_y, rows, far)
             for j in range(count):
                 x = at[s, j] + up
                 x = x - points if x >= points else x
@@ -359,6 +376,7 @@ def play_lanes(  # type: ignore[no-untyped-def]
                         to_y,
                         rows,
                         Y,
+                        y_torsion,
                         share,
                         root,
                         step,
@@ -375,6 +393,7 @@ def play_lanes(  # type: ignore[no-untyped-def]
                         to_y,
                         rows,
                         Y,
+                        y_torsion,
                         share,
                         root,
                         step,
@@ -391,6 +410,7 @@ def play_lanes(  # type: ignore[no-untyped-def]
                         to_y,
                         rows,
                         Y,
+                        y_torsion,
                         share,
                         root,
                         step,
@@ -401,14 +421,10 @@ def play_lanes(  # type: ignore[no-untyped-def]
                     for i in range(LANES):
                         out_sliding[kept, j, i] = rows[_SLIDING + i]
             if has_torsion:
-                _twist_lanes(
-                    torsion_nut,
-                    np.uintp(torsion_x) * _LANES,
-                    torsion_bridge,
-                    np.uintp(torsion_y) * _LANES,
-                    rows,
-                    n.y_torsion,
-                )
+                _twist_lanes(torsion_nut, near_x, rows, near * n.y_torsion)
+                _twist_lanes(torsion_bridge, near_y, rows, near * n.y_torsion)
+                _twist_lanes(torsion_nut, far_x, rows, far * n.y_torsion)
+                _twist_lanes(torsion_bridge, far_y, rows, far * n.y_torsion)
             step += n.one
             if kept >= 0:
                 for i in range(LANES):

@@ -47,6 +47,7 @@ def play_lane(  # type: ignore[no-untyped-def]
     tuning,
     at,
     torsion_at,
+    torsion_part,
     shares,
     roots,
     speed,
@@ -66,7 +67,8 @@ def play_lane(  # type: ignore[no-untyped-def]
     """Play the segments of one lane from step ``first`` on; return the number of steps taken.
 
     Per segment s: ``lengths[s]`` steps, ``per_length[s]`` one over them; ``nut[s]`` points to the nut or finger; ``tuning[s]`` coefficient;
-    ``at[s, j]``, ``torsion_at[s]`` place of hair j and of the ribbon's centre; ``shares[s, j]`` of the
+    ``at[s, j]`` place of hair j; ``torsion_at[s]`` place of the
+    ribbon's centre in the torsional lines, ``torsion_part[s]`` how far on to the next point, 0 to 1; ``shares[s, j]`` of the
     weight, ``roots[s, j]`` = 1 / sqrt(hair's weight per width / weight); ``speed[s:s+2, lane]``,
     ``weight[s:s+2, lane]`` values at its ends. ``out_*`` are filled from step ``kept_from`` on
     (counted from this call's first).
@@ -98,6 +100,11 @@ def play_lane(  # type: ignore[no-untyped-def]
         middle = n.half * (weight_from + weight[s + 1, lane])
         root_per_weight = n.one / math.sqrt(max(middle, n.least_weight))
         nut_at = nut[s]
+        # Torsion is read and driven at two neighbouring points with the same weights: passive.
+        far = torsion_part[s]
+        near = n.one - far
+        y_torsion = (near * near + far * far) * n.y_torsion
+        Y = n.y_string + y_torsion + n.y_hair
         step = zero
         for i in range(lengths[s]):
             bow_speed = speed_from + speed_step * step
@@ -142,23 +149,25 @@ def play_lane(  # type: ignore[no-untyped-def]
             towards_bridge[entering, lane] = -to_nut
 
             # Torsion at both ends, and what of it reaches the bow.
-            spin, torsion_x, torsion_y = zero, 0, 0
+            spin, x0, x1, y0, y1 = zero, 0, 0, 0, 0
             if has_torsion:
                 wave, tn_low, tn_slow = reflect(torsion_nut[torsion_up, lane], tn_low, tn_slow, n.torsion_end)
                 leaving = torsion_down - 1 if torsion_down > 0 else torsion_points - 1
                 back, tb_low, tb_slow = reflect(torsion_bridge[leaving, lane], tb_low, tb_slow, n.torsion_end)
                 torsion_nut[torsion_up, lane] = -back
                 torsion_bridge[leaving, lane] = -wave
-                torsion_x = torsion_at[s] + torsion_up
-                torsion_x = torsion_x - torsion_points if torsion_x >= torsion_points else torsion_x
-                torsion_y = torsion_at[s] + torsion_down
-                torsion_y = torsion_y - torsion_points if torsion_y >= torsion_points else torsion_y
-                spin = torsion_nut[torsion_x, lane] + torsion_bridge[torsion_y, lane]
+                x0 = torsion_at[s] + torsion_up
+                x0 = x0 - torsion_points if x0 >= torsion_points else x0
+                x1 = x0 + 1 if x0 + 1 < torsion_points else 0
+                y0 = torsion_at[s] + torsion_down
+                y0 = y0 - torsion_points if y0 >= torsion_points else y0
+                y1 = y0 + 1 if y0 + 1 < torsion_points else 0
+                spin = near * (torsion_nut[x0, lane] + torsion_bridge[y0, lane])
+                spin += far * (torsion_nut[x1, lane] + torsion_bridge[y1, lane])
 
             # The hairs one after the other; each feels through torsion what the others do in this step.
             kept = done + i - kept_from
             velocity = zero
-            Y = n.y_string + n.y_torsion + n.y_hair
             for j in range(count):
                 x = at[s, j] + up
                 x = x - points if x >= points else x
@@ -167,7 +176,7 @@ def play_lane(  # type: ignore[no-untyped-def]
                 history = hair_history(hairs[j, 4, lane], hairs[j, 3, lane], n)
                 others = friction - hairs[j, 5, lane]
                 bow = bow_speed + history
-                D = bow - towards_nut[x, lane] - towards_bridge[y, lane] - spin - others * n.y_torsion
+                D = bow - towards_nut[x, lane] - towards_bridge[y, lane] - spin - others * y_torsion
                 F = bow_weight * shares[s, j]
                 r = root_per_weight * roots[s, j]
                 if law == 0:
@@ -193,8 +202,10 @@ def play_lane(  # type: ignore[no-untyped-def]
                 if kept >= 0:
                     out_sliding[kept, j, lane] = v
             if has_torsion:
-                torsion_nut[torsion_x, lane] += friction * n.y_torsion
-                torsion_bridge[torsion_y, lane] += friction * n.y_torsion
+                torsion_nut[x0, lane] += near * friction * n.y_torsion
+                torsion_bridge[y0, lane] += near * friction * n.y_torsion
+                torsion_nut[x1, lane] += far * friction * n.y_torsion
+                torsion_bridge[y1, lane] += far * friction * n.y_torsion
 
             if kept >= 0:
                 out_velocity[kept, lane] = velocity * n.per_point

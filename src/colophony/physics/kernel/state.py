@@ -25,6 +25,7 @@ class Segments:
     tuning: Array  #: [s] coefficient of the tuning allpass
     at: NDArray[np.int64]  #: [s, hairs] place of each hair, points from the bridge
     torsion_at: NDArray[np.int64]  #: [s] place of the ribbon's centre, torsional points
+    torsion_part: Array  #: [s] how far on to the next of them, 0 to 1
     shares: Array  #: [s, hairs] share of the weight
     roots: Array  #: [s, hairs] 1 / sqrt(weight per width of this hair over the whole weight), m^(1/2)
     speed: Array  #: [s + 1, lanes] m/s at the segments' bounds
@@ -102,6 +103,7 @@ class Strings:
             np.asarray(segments.tuning, real),
             segments.at,
             segments.torsion_at,
+            np.asarray(segments.torsion_part, real),
             np.asarray(segments.shares, real),
             np.asarray(segments.roots, real),
             np.ascontiguousarray(segments.speed, real),
