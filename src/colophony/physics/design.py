@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +20,13 @@ from colophony.physics.fitting import least_squares, minimise
 from colophony.physics.kernel.string import End
 from colophony.physics.strings import BowedString
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating[Any]]
 
 LEAST_RATE_HZ = 96_000.0
 LEAST_SAMPLES_PER_PERIOD = 200
 MOST_SAMPLES_PER_PERIOD = 20_000
 #: Partials to which losses and stiffness are fitted.
-PARTIALS = np.arange(1, 11)
+PARTIALS = np.arange(1.0, 11.0)
 _SECTIONS = 4  #: allpasses for stiffness
 #: The slow low-pass of `End` turns at this share of the note.
 _SLOW_CORNER = 1 / 8
@@ -117,7 +118,7 @@ def design_string(
     end = fit_end(0.5 * per_period, omega * PARTIALS, slow=omega * _SLOW_CORNER)
 
     torsion_period = count / string.torsion_speed_ratio
-    partials = np.arange(1, 13)
+    partials = np.arange(1.0, 13.0)
     torsion_loss = loss * 0.5 * np.pi * partials / string.torsion_quality
     inside = 2 * np.pi * partials / torsion_period < 2.5
     first = 2 * np.pi / torsion_period
@@ -211,9 +212,7 @@ def fit_end(losses: Floats, omegas: Floats, *, slow: float) -> End:
 
     def end_of(logs: Floats) -> End:
         lost = 1 - math.exp(-math.exp(float(logs[0])))
-        bend = math.exp(
-            float(logs[1])
-        )  # -ln|low-pass|^2 = ln(1 + bend sin^2(omega / 2)), bend = 4 a / (1 - a)^2
+        bend = math.exp(float(logs[1]))
         pole = 1 + 2 / bend - math.sqrt((1 + 2 / bend) ** 2 - 1)
         return End((1 - lost) * (1 - pole), pole, lost * (1 - slow_pole), slow_pole)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -31,7 +32,7 @@ class Curve:
             )
         if not np.all(np.isfinite(self.times_s)) or not np.all(np.isfinite(self.values)):
             raise InputError("a curve has a time or value that is no finite number: leave that knot out")
-        if any(later <= earlier for earlier, later in zip(self.times_s, self.times_s[1:], strict=False)):
+        if any(later <= earlier for earlier, later in pairwise(self.times_s)):
             raise InputError("the times of a curve must increase: sort its knots")
 
     def at(self, time_s: ArrayLike) -> NDArray[np.float64]:

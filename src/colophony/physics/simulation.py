@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import lru_cache, partial
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -105,6 +106,7 @@ class Player:
         )
         self.time_s = 0.0
         self.warnings: list[str] = []
+        self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
         self.beta = math.nan
 
     def segments(
@@ -126,7 +128,7 @@ class Player:
             for curve in curves:
                 knots = [round(t * rate) - first for t in curve.times_s]
                 bounds.update(k for k in knots if 0 < k < steps)
-                for i, (a, b) in enumerate(zip(knots, knots[1:], strict=False)):
+                for i, (a, b) in enumerate(pairwise(knots)):
                     if curve.values[i] != curve.values[i + 1]:
                         bounds.update(range(max(a, 0) // longest * longest + longest, min(b, steps), longest))
         edges = np.array(sorted(bounds))
@@ -178,7 +180,7 @@ class Player:
     def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> tuple[Any, ...]:
         """Return nut, tuning, hairs, torsion point, shares and roots for one setting."""
         design, count = self.design, self.model.points
-        nut, tuning = design.nut_at(frequency_hz)
+        nut, tuning = self._nut_at(frequency_hz)
         length = self.string.wave_speed_m_s / (2 * frequency_hz)
         if distance_m >= 0.95 * length:
             raise InputError(
@@ -454,7 +456,7 @@ def _play_block(
         else []
     )
     shapes, times = [], []
-    for begin, end in zip(_cuts(shown, frames), _cuts(shown, frames)[1:], strict=False):
+    for begin, end in pairwise(_cuts(shown, frames)):
         if end > begin:
             pieces.append(player.play(bows, steps=end - begin, frequency_hz=course))
         shapes.append(player.shape_m())
@@ -464,34 +466,58 @@ def _play_block(
         for name in ("velocity", "force", "sound", "sliding")
     )
     clock = (np.arange(steps - keep, steps)) / design.rate_hz
-    positions = player.positions_m()
-    motions = []
-    for lane, bow in enumerate(bows):
-        speed, weight = as_curve(bow.speed_m_s).at(clock), as_curve(bow.weight_n).at(clock)
-        fast = np.maximum(np.abs(speed) * _SLIDING_SHARE, 1e-4)
-        motions.append(
-            Motion(
-                rate_hz=design.rate_hz,
-                frequency_hz=float(curve.values[-1]),
-                samples_per_period=design.samples_per_period,
-                beta=player.beta,
-                impedance_kg_s=string.impedance_kg_s,
-                start_s=(steps - keep) / design.rate_hz,
-                bow_speed_m_s=speed,
-                weight_n=weight,
-                velocity_m_s=velocity[:, lane],
-                slipping=np.abs(sliding[:, :, lane]) > fast[:, None],
-                bridge_force_n=force[:, lane],
-                sound=sound[:, lane],
-                shapes_m=np.array(shapes).reshape(len(shapes), -1)
-                if shapes
-                else np.zeros((0, len(positions))),
-                shape_times_s=np.array(times),
-                shape_positions_m=positions,
-                warnings=tuple(player.warnings),
-            )
+    return [
+        motion_of(
+            player,
+            velocity=velocity[:, lane],
+            force=force[:, lane],
+            sound=sound[:, lane],
+            sliding=sliding[:, :, lane],
+            speed=as_curve(bow.speed_m_s).at(clock),
+            weight=as_curve(bow.weight_n).at(clock),
+            frequency_hz=float(curve.values[-1]),
+            shapes=shapes,
+            shape_times=times,
         )
-    return motions
+        for lane, bow in enumerate(bows)
+    ]
+
+
+def motion_of(
+    player: Player,
+    *,
+    velocity: NDArray[np.floating],
+    force: NDArray[np.floating],
+    sound: NDArray[np.floating],
+    sliding: NDArray[np.floating],
+    speed: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    frequency_hz: float,
+    shapes: Sequence[NDArray[np.float64]] = (),
+    shape_times: Sequence[float] = (),
+) -> Motion:
+    """Return the `Motion` of a player's last samples; arrays as there, ``sliding`` [n, hairs] in m/s."""
+    design = player.design
+    positions = player.positions_m()
+    slow = np.maximum(np.abs(speed) * _SLIDING_SHARE, 1e-4)
+    return Motion(
+        rate_hz=design.rate_hz,
+        frequency_hz=frequency_hz,
+        samples_per_period=design.samples_per_period,
+        beta=player.beta,
+        impedance_kg_s=player.string.impedance_kg_s,
+        start_s=player.time_s - len(velocity) / design.rate_hz,
+        bow_speed_m_s=speed,
+        weight_n=weight,
+        velocity_m_s=velocity,
+        slipping=np.abs(sliding) > slow[:, None],
+        bridge_force_n=force,
+        sound=sound,
+        shapes_m=np.array(shapes) if len(shapes) else np.zeros((0, len(positions))),
+        shape_times_s=np.array(shape_times),
+        shape_positions_m=positions,
+        warnings=tuple(player.warnings),
+    )
 
 
 def _cuts(steps: int, parts: int) -> list[int]:

@@ -8,6 +8,7 @@ are flat (row times `LANES` plus lane), and places that vary are unsigned.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -55,7 +56,7 @@ ROWS = loops.ENDS + MOST_SECTIONS + 11
 _LANES = np.uintp(LANES)
 _HAIR = np.uintp(6 * LANES)
 _MODE = np.uintp(2 * LANES)
-_OPTIONS = {"error_model": "numpy", "nogil": True, "cache": True, "fastmath": set(RELAXED)}
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True, "cache": True, "fastmath": set(RELAXED)}
 _1, _2, _3, _4, _5 = (np.uintp(row * LANES) for row in range(1, 6))
 
 

@@ -17,6 +17,7 @@ A segment is a stretch in which speed and weight run linearly and everything els
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from numba import njit
 
@@ -31,7 +32,7 @@ BRIDGE_LOW, BRIDGE_SLOW, NUT_LOW, NUT_SLOW, TUNING, BRIDGE_FORCE = range(6)
 TORSION_BRIDGE_LOW, TORSION_BRIDGE_SLOW, TORSION_NUT_LOW, TORSION_NUT_SLOW, FRICTION = range(6, 11)
 ENDS = 11
 
-_OPTIONS = {"error_model": "numpy", "nogil": True, "cache": True}
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True, "cache": True}
 
 
 @njit(fastmath=set(RELAXED_SUMS), **_OPTIONS)

@@ -118,6 +118,11 @@ class Strings:
         )
         if self.target == "cpu" and lanes == LANES:
             play_lanes(*common)
+        elif self.target == "cuda":
+            from colophony.physics.kernel.cuda import play_threads
+
+            changed = (*self.waves, self.ends, self.modes, self.hairs)
+            play_threads(lanes, common, (*changed, out.velocity, out.force, out.sound, out.sliding))
         else:
             play = play_lane if self.target == "cpu" else interpreted(play_lane)
             for lane in range(lanes):

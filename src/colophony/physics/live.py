@@ -1,0 +1,188 @@
+"""A string played as it happens: sound in blocks, each from the bow as it is now.
+
+`Voice` holds a string under the bow and continues it block by block. The caller is the clock: it asks for
+as many samples as it needs, and says with each request where the bow is.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.errors import InputError
+from colophony.physics.bodies import radiated_response
+from colophony.physics.gestures import Curve, Stroke
+from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.motion import Motion
+from colophony.physics.simulation import Model, Player, motion_of
+from colophony.physics.strings import BowedString
+
+Samples = NDArray[np.float32]
+
+#: Level of a good full tone (20 cm/s at a tenth of the string), rms over full scale: -20 dB.
+_TONE_LEVEL = 0.1
+_TONE_SPEED_M_S = 0.2
+_TONE_BETA = 0.1
+#: Above this the output bends over towards 1, so that no gesture is louder than full scale.
+_BEND = 0.5
+#: Periods kept for `Voice.recent`.
+_KEPT_PERIODS = 40
+#: Half the length of the resampling filter, samples of the output; its delay is as long: 0.3 ms at 48 kHz.
+_HALF_TAPS = 16
+_LONGEST_BLOCK = 48_000
+
+
+class Voice:
+    """One string, sounding. Not for two threads at once."""
+
+    def __init__(
+        self,
+        instrument: Instrument | str,
+        string: BowedString | str,
+        *,
+        frequency_hz: float | None = None,
+        model: Model | None = None,
+        rate_hz: float = 48_000.0,
+    ) -> None:
+        """Hold a string at rest with the bow off it.
+
+        Parameters
+        ----------
+        instrument, string : as `simulation.simulate`
+        frequency_hz : the stopped note; the open string where it is left out
+        rate_hz : of the sound that `play` returns, 8 000 to 192 000
+        """
+        if not 8_000 <= rate_hz <= 192_000:
+            raise InputError(f"{rate_hz:g} samples a second are out of range: choose 8000 to 192000")
+        self._model, self._rate_hz = model or Model(), rate_hz
+        self._old: _Line | None = None
+        self._line = self._new_line(instrument, string, frequency_hz)
+
+    def set_string(
+        self,
+        instrument: Instrument | str,
+        string: BowedString | str,
+        *,
+        frequency_hz: float | None = None,
+    ) -> None:
+        """Go to another string or note; the old one fades out within the next block."""
+        self._old, self._line = self._line, self._new_line(instrument, string, frequency_hz)
+
+    def play(
+        self, count: int, *, speed_m_s: float, weight_n: float, distance_m: float, tilt_deg: float = 0.0
+    ) -> Samples:
+        """Return the next ``count`` samples, with the bow gliding to these values while they sound.
+
+        Parameters
+        ----------
+        count : 1 to 48 000
+        speed_m_s, weight_n, distance_m, tilt_deg : as `gestures.Stroke`; weight 0 lifts the bow
+
+        Returns [count], between -1 and 1. Raises `InputError` for what is out of range; nothing is played.
+        """
+        if not 1 <= count <= _LONGEST_BLOCK:
+            raise InputError(f"{count} samples at once are out of range: ask for 1 to {_LONGEST_BLOCK}")
+        aim = (float(speed_m_s), float(weight_n), float(distance_m), float(tilt_deg))
+        Stroke(*aim)  # refuses before anything has moved
+        sound = self._line.pull(count, aim)
+        if self._old is not None:
+            speed, _, distance, tilt = self._old.bow or aim
+            sound = sound + np.linspace(1.0, 0.0, count) * self._old.pull(count, (speed, 0.0, distance, tilt))
+            self._old = None
+        loud = np.abs(sound)
+        bent = _BEND + (1 - _BEND) * np.tanh((loud - _BEND) / (1 - _BEND))
+        return np.where(loud <= _BEND, sound, np.copysign(bent, sound)).astype(np.float32)
+
+    def recent(self, periods: float = 20.0) -> Motion:
+        """Return what the string did in the last periods of its note, at most 40; fewer at the start."""
+        return self._line.recent(min(periods, _KEPT_PERIODS))
+
+    def _new_line(
+        self, instrument: Instrument | str, string: BowedString | str, frequency_hz: float | None
+    ) -> _Line:
+        instrument = find_instrument(instrument) if isinstance(instrument, str) else instrument
+        string = instrument.string(string) if isinstance(string, str) else string
+        frequency_hz = frequency_hz or string.open_frequency_hz
+        if not 0.94 * string.open_frequency_hz <= frequency_hz <= 8 * string.open_frequency_hz:
+            raise InputError(
+                f"{frequency_hz:.1f} Hz cannot be played on the {string.name} string: choose "
+                f"{string.open_frequency_hz:.1f} Hz (open) to {8 * string.open_frequency_hz:.0f} Hz"
+            )
+        player = Player(instrument, string, frequency_hz=frequency_hz, model=self._model)
+        return _Line(player, self._rate_hz, _gain(instrument, string, frequency_hz, body=self._model.body))
+
+
+class _Line:
+    """A player and the way of its sound to the rate wanted."""
+
+    def __init__(self, player: Player, rate_hz: float, gain: float) -> None:
+        self.player, self.gain = player, gain
+        self.bow: tuple[float, float, float, float] | None = None
+        self._ratio = player.design.rate_hz / rate_hz
+        self._half = math.ceil(_HALF_TAPS * max(self._ratio, 1.0))
+        # What is still needed of the sound at the player's rate; before the start is silence.
+        self._raw = np.zeros(2 * self._half)
+        self._next = float(self._half)  # where in it the next output sample lies
+        self._kept: list[NDArray[np.float64]] = []
+        self._sliding: list[NDArray[np.float64]] = []
+
+    def pull(self, count: int, aim: tuple[float, float, float, float]) -> NDArray[np.float64]:
+        """Play on with the bow gliding to ``aim`` and return ``count`` samples."""
+        places = self._next + np.arange(count) * self._ratio
+        missing = math.floor(places[-1]) + self._half + 1 - len(self._raw)
+        if missing > 0:
+            self._raw = np.concatenate([self._raw, self._advance(missing, aim)])
+        whole = np.floor(places).astype(np.int64)
+        reach = np.arange(1 - self._half, self._half + 1)
+        distance = (whole[:, None] + reach - places[:, None]) / max(self._ratio, 1.0)
+        # A sinc that closes at 0.9 of the lower Nyquist frequency, under a raised cosine.
+        taps = np.sinc(0.9 * distance) * (0.5 + 0.5 * np.cos(np.pi * np.clip(distance / _HALF_TAPS, -1, 1)))
+        sound = np.sum(self._raw[whole[:, None] + reach] * taps, axis=1) * 0.9 / max(self._ratio, 1.0)
+        self._next = float(places[-1] + self._ratio)
+        spent = max(0, math.floor(self._next) - self._half)
+        self._raw, self._next = self._raw[spent:], self._next - spent
+        return np.asarray(sound * self.gain)
+
+    def _advance(self, steps: int, aim: tuple[float, float, float, float]) -> NDArray[np.float64]:
+        player = self.player
+        was = self.bow or (aim[0], 0.0, *aim[2:])  # the first touch begins without weight
+        begin, end = player.time_s, player.time_s + steps / player.design.rate_hz
+        courses = [a if a == b else Curve((begin, end), (a, b)) for a, b in zip(was, aim, strict=True)]
+        played = player.play([Stroke(*courses)], steps=steps)
+        self.bow = aim
+        ramp = (np.arange(steps) + 1) / steps
+        rows = [played.velocity[:, 0], played.force[:, 0], played.sound[:, 0]]
+        rows += [was[i] + (aim[i] - was[i]) * ramp for i in (0, 1)]
+        most = _KEPT_PERIODS * player.design.samples_per_period
+        self._kept.append(np.array(rows))
+        self._sliding.append(played.sliding[:, :, 0])
+        while sum(block.shape[1] for block in self._kept[1:]) >= most:
+            self._kept.pop(0), self._sliding.pop(0)
+        return np.asarray(played.sound[:, 0] if self.player.model.body else played.force[:, 0])
+
+    def recent(self, periods: float) -> Motion:
+        count = round(periods * self.player.design.samples_per_period)
+        rows = np.concatenate([np.zeros((5, 0)), *self._kept], axis=1)[:, -count:]
+        hairs = self.player.model.points
+        sliding = np.concatenate([np.zeros((0, hairs)), *self._sliding])[-count:]
+        velocity, force, sound, speed, weight = rows
+        return motion_of(
+            self.player,
+            velocity=velocity,
+            force=force,
+            sound=sound,
+            sliding=sliding,
+            speed=speed,
+            weight=weight,
+            frequency_hz=self.player.frequency_hz,
+        )
+
+
+def _gain(instrument: Instrument, string: BowedString, frequency_hz: float, *, body: bool) -> float:
+    """Return the factor that brings a good full tone, an ideal sawtooth at the bridge, to `_TONE_LEVEL`."""
+    partials = np.arange(1, 40)
+    force = 2 * string.impedance_kg_s * _TONE_SPEED_M_S / (np.pi * partials * _TONE_BETA)
+    response = radiated_response(instrument.body, partials * frequency_hz) if body else 1.0
+    return float(_TONE_LEVEL / np.sqrt(np.sum(np.abs(force * response) ** 2) / 2))
