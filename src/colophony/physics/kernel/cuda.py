@@ -7,42 +7,33 @@ numba's CUDA (``NUMBA_ENABLE_CUDASIM=1``) runs the same code slowly.
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import numpy as np
+from numba import config, cuda
 
 from colophony.errors import InputError
+from colophony.physics.kernel.body import interpreted
+from colophony.physics.kernel.loops import play_lane
 
 #: Threads a block: small, because a map has thousands of runs and a card many processors to feed.
 _THREADS = 64
+_loop = interpreted(play_lane) if config.ENABLE_CUDASIM else play_lane
 
 
-@cache
-def _kernel() -> Any:
-    """Return the compiled entry; raises `InputError` when there is no card to run it."""
-    try:
-        from numba import cuda
-        from numba.core.errors import NumbaError
+@cuda.jit
+def _play(lanes, *arguments):  # type: ignore[no-untyped-def]
+    lane = cuda.grid(1)
+    if lane < lanes:
+        _loop(lane, *arguments)
 
-        if not cuda.is_available():
-            raise InputError("there is no CUDA card here, or its driver does not answer: use the target cpu")
-    except (ImportError, OSError) as error:
+
+def require_card() -> None:
+    """Raise `InputError` when there is no card to run on."""
+    if not cuda.is_available():
         raise InputError(
-            f"CUDA is not installed ({error}): install colophony[gpu], or use the target cpu"
-        ) from error
-    except NumbaError as error:
-        raise InputError(f"CUDA does not start ({error}): use the target cpu") from error
-
-    from colophony.physics.kernel.loops import play_lane
-
-    @cuda.jit(fastmath=False)  # type: ignore[untyped-decorator]
-    def play(lanes, *arguments):  # type: ignore[no-untyped-def]
-        lane = cuda.grid(1)
-        if lane < lanes:
-            play_lane(lane, *arguments)
-
-    return play
+            "there is no CUDA card here, or its driver or colophony[gpu] is missing: use the target cpu"
+        )
 
 
 def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...]) -> None:
@@ -50,9 +41,7 @@ def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...
 
     Arrays are copied to the card and those in ``written`` back; they keep their identity.
     """
-    from numba import cuda
-
-    kernel = _kernel()
+    require_card()
     there: dict[int, Any] = {}
 
     def moved(value: Any) -> Any:
@@ -65,7 +54,7 @@ def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...
         return value
 
     blocks = -(-lanes // _THREADS)
-    kernel[blocks, _THREADS](lanes, *(moved(value) for value in arguments))
+    _play[blocks, _THREADS](lanes, *(moved(value) for value in arguments))
     for array in written:
         if array.size:
             there[id(array)].copy_to_host(array)
