@@ -1,7 +1,7 @@
 """Measures speed and memory and prints each figure beside its target.
 
-Times depend on the machine and on what else it does (the load is printed); the ratio to pYIN, taken in
-the same process on the same minute, and the processor time depend on that far less.
+Times depend on the machine and on what else it does (the load is printed); ratios taken in the same
+process on the same minute, and the processor time, depend on that far less.
 """
 
 from __future__ import annotations
@@ -27,24 +27,26 @@ _TWO_HOURS = 120
 
 @dataclass(frozen=True)
 class Row:
-    """One figure. ``target`` is its upper limit, in the same unit."""
+    """One figure. ``target`` is its upper limit in the same unit; its lower limit where ``at_least``."""
 
     what: str
     value: float | None
     unit: str
     target: float | None = None
+    at_least: bool = False
 
     def verdict(self) -> str:
         """Met or not, in a word; empty without a target."""
         if self.target is None or self.value is None:
             return ""
-        return "met" if self.value <= self.target else "missed"
+        met = self.value >= self.target if self.at_least else self.value <= self.target
+        return "met" if met else "missed"
 
 
-def child(what: str, file: Path) -> dict[str, Any]:
+def child(what: str, *files: Path) -> dict[str, Any]:
     """Runs one measurement of `bench.child` in a fresh process."""
     done = subprocess.run(
-        [sys.executable, "-m", "bench.child", what, str(file)],
+        [sys.executable, "-m", "bench.child", what, *map(str, files)],
         cwd=ROOT,
         capture_output=True,
         text=True,
@@ -56,8 +58,8 @@ def child(what: str, file: Path) -> dict[str, Any]:
     return result
 
 
-def measure(folder: Path, *, two_hours: bool) -> list[Row]:
-    """Everything, in order; says on standard error what it is doing."""
+def measure_listening(folder: Path, *, two_hours: bool) -> list[Row]:
+    """Hearing, decoding and starting, in order; says on standard error what it is doing."""
     say("a minute of bowed notes")
     sound = material.minute()
     minute = material.write_wav(folder / "minute.wav", sound)
@@ -96,6 +98,37 @@ def measure(folder: Path, *, two_hours: bool) -> list[Row]:
     return rows
 
 
+def measure_string() -> list[Row]:
+    """The bowed string: open G of a violin, with four hairs, torsion, soft hair, stiffness and body."""
+    say("the bowed string and its parts")
+    ns = child("bow")
+    full = ns["full"]
+    rows = [
+        Row("steps a second, one run", 1e3 / full, "M/s"),
+        Row("one step, one run", full, "ns"),
+        Row("one run, times real time", 1.0 / ns["stroke_s"], "", 50, at_least=True),
+        Row("the same, stepping alone", 1e9 / full / ns["steps_a_second_of_string"], ""),
+        Row("one step in single precision", ns["full single"], "ns"),
+        Row("a step and lane, single precision", ns["lanes single"], "ns", 15),
+        Row("a step and lane, single, stiff bridge", ns["lanes single no body"], "ns", 15),
+        Row("a step and lane, double precision", ns["lanes double"], "ns"),
+        Row("lanes over one run, single precision", ns["full single"] / ns["lanes single"], ""),
+        Row("times faster than the plain Python body", ns["python"] / full, ""),
+    ]
+    if ns["missing"]:
+        say(f"SKIPPED: {ns['missing']}")
+    rows += [
+        Row(f"time over that of C, {precision}", _over(ns[name], ns.get(f"C {precision}")), "")
+        for precision, name in (("double", "full"), ("single", "full single"))
+    ]
+    rows += [Row(f"one step with {name}", ns[name], "ns") for name in ns["variants"]]
+    return rows
+
+
+def _over(time: float, other: float | None) -> float | None:
+    return None if other is None else time / other
+
+
 def run_quietly(command: list[str]) -> None:
     """Runs a command that must succeed."""
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
@@ -130,28 +163,43 @@ def table(rows: list[Row]) -> str:
         value = (
             "unknown" if row.value is None else f"{row.value:.3g}" if row.value < 100 else f"{row.value:.0f}"
         )
-        target = "" if row.target is None else f"at most {row.target:g}"
+        side = "at least" if row.at_least else "at most"
+        target = "" if row.target is None else f"{side} {row.target:g}"
         lines.append(f"{row.what:44}{value:>10} {row.unit:3} {target:>12}  {row.verdict()}".rstrip())
     return "\n".join(lines)
+
+
+def write(part: str, where: dict[str, str | int], rows: list[Row]) -> None:
+    """Puts one part's figures into results.json; the other part's stay."""
+    kept = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
+    kept[part] = {
+        "machine": where,
+        "figures": [asdict(row) | {"verdict": row.verdict() or None} for row in rows],
+    }
+    RESULTS.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
 
 
 def main() -> int:
     """Measures, prints, and writes on request."""
     parser = argparse.ArgumentParser(prog="python -m bench", description=__doc__)
+    parser.add_argument("part", nargs="*", help="listening, string; both if left out")
     parser.add_argument("--quick", action="store_true", help="leave out the take of two hours")
     parser.add_argument("--write", action="store_true", help="also write bench/results.json")
     options = parser.parse_args()
-    where = machine()
-    with tempfile.TemporaryDirectory() as folder:
-        rows = measure(Path(folder), two_hours=not options.quick)
-    on = "{processor}, {cores} cores, load {load_before}, Python {python}".format_map(where)
-    print(f"{on}\n")
-    print(table(rows))
-    if options.write:
-        figures = [asdict(row) | {"verdict": row.verdict() or None} for row in rows]
-        RESULTS.write_text(
-            json.dumps({"machine": where, "figures": figures}, indent=1) + "\n", encoding="utf-8"
-        )
+    parts = options.part or ["string", "listening"]
+    if unknown := set(parts) - {"string", "listening"}:
+        parser.error(f"unknown part {', '.join(sorted(unknown))}: choose listening or string")
+    for part in parts:
+        where = machine()
+        if part == "string":
+            rows = measure_string()
+        else:
+            with tempfile.TemporaryDirectory() as folder:
+                rows = measure_listening(Path(folder), two_hours=not options.quick)
+        on = "{processor}, {cores} cores, load {load_before}, Python {python}".format_map(where)
+        print(f"{part}: {on}\n\n{table(rows)}\n")
+        if options.write:
+            write(part, where, rows)
     return 0
 
 

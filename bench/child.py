@@ -1,4 +1,4 @@
-"""One measurement in a process of its own: ``python -m bench.child WHAT FILE``; prints one JSON object.
+"""One measurement in a process of its own: ``python -m bench.child WHAT [FILE]``; prints one JSON object.
 
 A fresh process has loaded nothing yet, and its peak memory is that of the one thing it did.
 """
@@ -104,6 +104,19 @@ def stages(file: str) -> dict[str, object]:
     return {k: v for k, v in sorted(found.items(), key=lambda item: -item[1]) if v >= 0.01}
 
 
+def bow() -> dict[str, object]:
+    """The bowed string's step and its parts."""
+    from bench.bowing import measure
+
+    return dict(measure())
+
+
 if __name__ == "__main__":
-    work = {"hear": hear, "compare": compare, "decode": decode, "stages": stages}[sys.argv[1]]
-    json.dump(work(sys.argv[2]), sys.stdout)
+    work: dict[str, Callable[..., dict[str, object]]] = {
+        "hear": hear,
+        "compare": compare,
+        "decode": decode,
+        "stages": stages,
+        "bow": bow,
+    }
+    json.dump(work[sys.argv[1]](*sys.argv[2:]), sys.stdout)

@@ -1,0 +1,179 @@
+/* The step of one bowed string in C, written for the benchmark only: what does the engine's compiler cost?
+ *
+ * A transcription of colophony/physics/kernel/loops.py (play_lane, one segment, thermal law) with its bodies
+ * from kernel/string.py and friction/van_walstijn_2026.py, in the same order of operations. Compile with
+ * -DREAL=double or -DREAL=float. tests/test_bench.py holds its output against the engine's.
+ */
+
+#include <math.h>
+#include <tgmath.h>
+
+typedef REAL real;
+
+/* Fields of StringNumbers and of van_walstijn_2026.Numbers, flattened, in their order. */
+enum {
+    ONE, HALF, LEAST_WEIGHT, DT, Z0, Y_STRING, Y_TORSION, Y_HAIR, HAIR_SPRING, HAIR_KEEP, PER_POINT,
+    BRIDGE, NUT = BRIDGE + 4, TORSION_END = NUT + 4, BODY_KEEP = TORSION_END + 4, BODY_DRIVE, DISPERSION
+};
+enum {
+    L_ONE, L_TWO, L_FOUR, L_THREE, L_DT, SIGMA0, MU_S, P1, P2, P3, Q1, Q2, Q3, PER_TAU_G, TAU_G2, Y_A,
+    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU
+};
+/* Rows of `ends`. */
+enum {
+    BRIDGE_LOW, BRIDGE_SLOW, NUT_LOW, NUT_SLOW, TUNING, BRIDGE_FORCE,
+    TB_LOW, TB_SLOW, TN_LOW, TN_SLOW, FRICTION, ENDS
+};
+
+static inline real reflect(real x, real *low, real *slow, const real *end)
+{
+    *low = end[1] * *low + end[0] * x;
+    *slow = end[3] * *slow + end[2] * x;
+    return *low + *slow;
+}
+
+static inline real allpass(real x, real *memory, real c)
+{
+    real y = c * x + *memory;
+    *memory = x - c * y;
+    return y;
+}
+
+/* One hair under the thermal elasto-plastic law; returns the force, `memory` is z, tau, root. */
+static inline real hair_step(real D, real Y, real F, real *memory, real r, const real *c, real *velocity)
+{
+    real z = memory[0], tau = memory[1], root = memory[2];
+    real n = root * root * c[PER_TAU_G];
+    real d = c[B_TAU] * root * r + c[C_TAU];
+    real d2 = d * d, n2 = n * n;
+    real P = d * (d2 * c[MU_S] + n * (d * c[P1] + n * c[P2])) + n2 * n * c[P3];
+    real Q = d * (d2 + n * (d * c[Q1] + n * c[Q2])) + n2 * n * c[Q3];
+    real x = tau * tau;
+    real per_z_ss = c[SIGMA0] * Q * (c[TAU_G2] + x) / (P * (c[TAU_G2] + c[Y_A] * x));
+    real rise = (fabs(z) * per_z_ss - c[BREAK_AWAY]) * c[PER_FLOW_RANGE];
+    rise = rise < 0 ? 0 : rise > 1 ? 1 : rise;
+    real q = c[L_DT] * rise * rise * (3 - 2 * rise) * per_z_ss;
+    real k = Y * F * c[SIGMA0];
+    real drive = D - k * z;
+    q = z * drive > 0 ? q : 0;
+    real s = copysign((real)1, drive);
+    drive = fabs(drive);
+    real half = 1 - s * D * q + k * c[L_DT];
+    real u = 2 * drive / (half + sqrt(half * half + 4 * q * drive));
+    real flow = q * u;
+    z = (z + s * c[L_DT] * u) / (1 + flow);
+    root = sqrt(u);
+    tau = (tau + c[HEATING] * z * z * flow) / (1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]));
+    memory[0] = z, memory[1] = tau, memory[2] = root;
+    *velocity = s * u;
+    return (D - s * u) / Y;
+}
+
+void play(
+    long steps, long first, const real *n, const real *law, long sections, long nut, real tuning,
+    const long *at, long torsion_at, real far, const real *shares, const real *roots,
+    real speed0, real speed1, real weight0, real weight1,
+    long points, real *towards_nut, real *towards_bridge,
+    long torsion_points, real *torsion_nut, real *torsion_bridge,
+    real *ends, long mode_count, real *modes, const real *body, long count, real *hairs,
+    real *out_velocity, real *out_force, real *out_sound, real *out_sliding)
+{
+    real speed_step = (speed1 - speed0) / steps, weight_step = (weight1 - weight0) / steps;
+    real middle = (real)0.5 * (weight0 + weight1);
+    real root_per_weight = 1 / sqrt(middle > n[LEAST_WEIGHT] ? middle : n[LEAST_WEIGHT]);
+    real near = 1 - far;
+    real y_torsion = (near * near + far * far) * n[Y_TORSION];
+    real Y = n[Y_STRING] + y_torsion + n[Y_HAIR];
+    real bridge_force = ends[BRIDGE_FORCE], friction = ends[FRICTION];
+    long up = (points - first % points) % points, down = first % points;
+    long torsion_up = (torsion_points - first % torsion_points) % torsion_points;
+    long torsion_down = first % torsion_points;
+
+    for (long i = 0; i < steps; i++) {
+        real bow_speed = speed0 + speed_step * i, bow_weight = weight0 + weight_step * i;
+
+        long leaving = nut + up;
+        leaving = leaving >= points ? leaving - points : leaving;
+        real to_nut = towards_nut[leaving];
+        leaving = down > 0 ? down - 1 : points - 1;
+        real to_bridge = towards_bridge[leaving];
+
+        to_bridge = reflect(to_bridge, &ends[BRIDGE_LOW], &ends[BRIDGE_SLOW], n + BRIDGE);
+        real history = 0, sound = 0;
+        for (long m = 0; m < mode_count; m++) {
+            real push = body[2 * mode_count + m] * bridge_force, w = body[3 * mode_count + m];
+            real v = modes[2 * m] + push;
+            real p = modes[2 * m + 1] + w * v;
+            real h = body[m] * v - body[mode_count + m] * p + push;
+            modes[2 * m] = h;
+            modes[2 * m + 1] = p + w * v;
+            history += h;
+            sound += body[4 * mode_count + m] * v;
+        }
+        real bridge_velocity = n[BODY_KEEP] * history + n[BODY_DRIVE] * to_bridge;
+        bridge_force = n[Z0] * (2 * to_bridge - bridge_velocity);
+        towards_nut[up] = bridge_velocity - to_bridge;
+
+        to_nut = reflect(to_nut, &ends[NUT_LOW], &ends[NUT_SLOW], n + NUT);
+        for (long k = 0; k < sections; k++)
+            to_nut = allpass(to_nut, &ends[ENDS + k], n[DISPERSION]);
+        to_nut = allpass(to_nut, &ends[TUNING], tuning);
+        long entering = nut - 1 + down;
+        entering = entering >= points ? entering - points : entering;
+        towards_bridge[entering] = -to_nut;
+
+        real spin = 0;
+        long x0 = 0, x1 = 0, y0 = 0, y1 = 0;
+        if (n[Y_TORSION] > 0) {
+            real wave = reflect(torsion_nut[torsion_up], &ends[TN_LOW], &ends[TN_SLOW], n + TORSION_END);
+            leaving = torsion_down > 0 ? torsion_down - 1 : torsion_points - 1;
+            real back = reflect(torsion_bridge[leaving], &ends[TB_LOW], &ends[TB_SLOW], n + TORSION_END);
+            torsion_nut[torsion_up] = -back;
+            torsion_bridge[leaving] = -wave;
+            x0 = torsion_at + torsion_up;
+            x0 = x0 >= torsion_points ? x0 - torsion_points : x0;
+            x1 = x0 + 1 < torsion_points ? x0 + 1 : 0;
+            y0 = torsion_at + torsion_down;
+            y0 = y0 >= torsion_points ? y0 - torsion_points : y0;
+            y1 = y0 + 1 < torsion_points ? y0 + 1 : 0;
+            spin = near * (torsion_nut[x0] + torsion_bridge[y0]) + far * (torsion_nut[x1] + torsion_bridge[y1]);
+        }
+
+        real velocity = 0;
+        for (long j = 0; j < count; j++) {
+            real *hair = hairs + 6 * j;
+            long x = at[j] + up, y = at[j] + down;
+            x = x >= points ? x - points : x;
+            y = y >= points ? y - points : y;
+            real last = (hair[4] - n[HAIR_SPRING] * hair[3]) * n[HAIR_KEEP];
+            real others = friction - hair[5];
+            real D = bow_speed + last - towards_nut[x] - towards_bridge[y] - spin - others * y_torsion;
+            real v;
+            real f = hair_step(D, Y, bow_weight * shares[j], hair, root_per_weight * roots[j], law, &v);
+            real moving = last - n[Y_HAIR] * f;
+            hair[3] += n[DT] * moving;
+            hair[4] = moving;
+            hair[5] = f;
+            friction = others + f;
+            towards_nut[x] += f * n[Y_STRING];
+            towards_bridge[y] += f * n[Y_STRING];
+            velocity += bow_speed + moving - v;
+            out_sliding[i * count + j] = v;
+        }
+        if (n[Y_TORSION] > 0) {
+            torsion_nut[x0] += near * friction * n[Y_TORSION];
+            torsion_bridge[y0] += near * friction * n[Y_TORSION];
+            torsion_nut[x1] += far * friction * n[Y_TORSION];
+            torsion_bridge[y1] += far * friction * n[Y_TORSION];
+        }
+        out_velocity[i] = velocity * n[PER_POINT];
+        out_force[i] = bridge_force;
+        out_sound[i] = sound;
+        up = up > 0 ? up - 1 : points - 1;
+        down = down + 1 < points ? down + 1 : 0;
+        torsion_up = torsion_up > 0 ? torsion_up - 1 : torsion_points - 1;
+        torsion_down = torsion_down + 1 < torsion_points ? torsion_down + 1 : 0;
+    }
+    ends[BRIDGE_FORCE] = bridge_force;
+    ends[FRICTION] = friction;
+}
