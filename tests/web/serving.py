@@ -16,6 +16,7 @@ import httpx
 import uvicorn
 
 from colophony.app.web.desk import Desk
+from colophony.app.web.serve import WEBSOCKETS
 from colophony.app.web.site import create_app
 
 STUDENT = {"name": "Mia", "instrument": "violin", "size": "1/2", "age": "child", "reader": "child"}
@@ -83,7 +84,7 @@ def served(folder: Path, hear: Any = fake_ears.hear, **options: Any) -> Iterator
     app = create_app(folder, hear=hear, **options)
     with socket.create_server(("127.0.0.1", 0)) as listening:
         server = uvicorn.Server(
-            uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=2)
+            uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=2, **WEBSOCKETS)
         )
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()

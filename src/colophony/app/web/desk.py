@@ -25,7 +25,11 @@ from colophony.teaching.findings import Findings
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-PAGES = ({"href": "/lesson", "label": "Lesson"}, {"href": "/studio", "label": "Studio"})
+PAGES = (
+    {"href": "/lesson", "label": "Lesson"},
+    {"href": "/bench", "label": "String bench"},
+    {"href": "/studio", "label": "Studio"},
+)
 #: Sentences after a change, by the word in the address: nothing from an address is ever shown itself.
 DONE = {
     "added": "The student is in the studio.",
@@ -88,7 +92,7 @@ class Desk:
         """Return the template of that name as a page. ``line`` is the one line about what went wrong."""
         common: dict[str, Any] = {
             "pages": PAGES,
-            "here": "/studio" if request.url.path.startswith("/stud") else "/lesson",
+            "here": _here(request.url.path),
             "done": DONE.get(request.query_params.get("done", "")),
             "line": None,
             "upload_limit": self.upload_limit,
@@ -247,6 +251,13 @@ class Desk:
             self.studio.file_findings(take.kept.id, findings)
         else:
             self.unkept.change(take.ref, findings)
+
+
+def _here(path: str) -> str:
+    """Return the page of the navigation to which an address belongs."""
+    if path.startswith("/stud"):
+        return "/studio"
+    return "/bench" if path.startswith("/bench") else "/lesson"
 
 
 class _NumberConvertor(Convertor[int]):

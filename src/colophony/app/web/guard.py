@@ -72,6 +72,9 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse the request or pass it on."""
+        if scope["type"] == "websocket":
+            await self._connect(scope, receive, send)
+            return
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
@@ -91,6 +94,18 @@ class Guard:
             line = "Something went wrong in the studio itself; what was kept is still there. Try again."
             await PlainTextResponse(line + "\n", 500, {"Connection": "close"})(scope, receive, answer)
             raise
+
+    async def _connect(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a WebSocket on from a page of ours; close any other before it opens (RFC 6455, 10.2).
+
+        A connection can be written to, so it must name its origin as every write does.
+        """
+        headers = Headers(scope=scope)
+        if _name_of(headers.get("host", "")) in self.names and _is_own(headers):
+            await self.app(scope, receive, send)
+            return
+        await receive()
+        await send({"type": "websocket.close", "code": 1008})
 
     def _refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:
         if _name_of(headers.get("host", "")) not in self.names:

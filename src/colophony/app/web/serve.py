@@ -7,10 +7,18 @@ import socket
 import threading
 import webbrowser
 from pathlib import Path
+from typing import Any
 
 from colophony.errors import InputError
 
 OWN_ADDRESSES = ("127.0.0.1", "::1", "localhost")
+#: How the server speaks WebSocket: no message is long, none is squeezed, a page that is gone is noticed.
+WEBSOCKETS: dict[str, Any] = {
+    "ws": "websockets-sansio",
+    "ws_max_size": 4096,
+    "ws_per_message_deflate": False,
+    "ws_ping_interval": 20.0,
+}
 
 
 def serve(
@@ -51,7 +59,7 @@ def serve(
         if open_browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()
         # No access log: addresses name students and takes.
-        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none")
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, **WEBSOCKETS)
         uvicorn.Server(config).run(sockets=[listening])
 
 

@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from colophony.app.look import FONTS_DIR, environment, stylesheet
 from colophony.app.look.figures import note
-from colophony.app.web import lesson, studio, takes
+from colophony.app.web import bench, bow_stream, lesson, studio, takes
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
@@ -51,8 +51,9 @@ def create_app(studio_folder: Path, *, hear: Hear = hear_take, upload_limit: int
         lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None, telemetry=_NO_TELEMETRY
     )
     app.state.desk = desk
+    app.state.workbench = bench.Workbench()
     app.add_middleware(Guard, upload_limit=upload_limit)
-    for pages in (lesson, takes, studio):
+    for pages in (lesson, takes, bench, bow_stream, studio):
         app.include_router(pages.router)
     _serve_look(app)
     app.add_exception_handler(NotThereError, _not_there)

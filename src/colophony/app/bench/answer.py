@@ -1,0 +1,201 @@
+"""The engine plays a setting: what the string did, in words, and what to try when it is not clear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from colophony.app.bench.setting import Setting, limits_of
+from colophony.app.bow import Bowed, Request, bow, render, short_figures
+from colophony.errors import InputError
+from colophony.listening.take import ToneState
+from colophony.teaching import wording
+from colophony.teaching.faults import FAULTS
+from colophony.teaching.findings import Turn, Variable
+from colophony.teaching.sounding_points import point_width_m
+from colophony.teaching.wording.bowed import FAULT_OF_SIMULATED, simulated_sentence
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from colophony.physics.motion import Motion
+
+#: How long the bow runs before the string is looked at: this long, and at least so many vibrations.
+_SECONDS, _PERIODS = 0.3, 80
+#: How long a stroke is heard, s.
+_SOUND_S = 2.0
+CLEAR = ToneState.HELMHOLTZ.value
+
+#: "A little", as the cures' wording says it.
+_FACTORS: Mapping[tuple[Variable, Turn], tuple[str, float]] = MappingProxyType(
+    {
+        ("weight", "less"): ("weight_n", 3 / 4),
+        ("weight", "more"): ("weight_n", 4 / 3),
+        ("speed", "less"): ("speed_cm_s", 3 / 4),
+        ("speed", "more"): ("speed_cm_s", 4 / 3),
+    }
+)
+_MOST_STEPS = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """What the string did under one setting."""
+
+    setting: Setting
+    bowed: Bowed
+
+    @property
+    def motion(self) -> Motion:
+        """The motion that the engine computed."""
+        return self.bowed.motion
+
+    @property
+    def state(self) -> str:
+        """The state's name, as it is told."""
+        return self.bowed.told_state
+
+    @property
+    def word(self) -> str:
+        """The state in a word, to stand beside its sign."""
+        return self.bowed.word
+
+    @property
+    def says(self) -> str:
+        """The state in one sentence."""
+        return simulated_sentence(self.state, reader="adult")
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether there is nothing to change."""
+        return self.state == CLEAR
+
+    def figures(self) -> list[tuple[str, str]]:
+        """Return the figures for those who ask, as (name, value)."""
+        reading = self.bowed.reading
+        likeness = f"{reading.correlation:.2f}; 1 is the same"
+        return [*short_figures(self.bowed), ("One vibration against the next", likeness)]
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """One change that the engine has tried: with ``setting`` the string sings."""
+
+    change: Variable
+    direction: Turn
+    setting: Setting
+    say: str
+    proof: str
+
+
+@lru_cache(maxsize=64)
+def play(setting: Setting) -> Answer:
+    """Let the engine bow the string steadily and return what it did; the same setting is played once.
+
+    Raises `InputError` for what the engine cannot play.
+    """
+    bowed = bow(_request(setting, max(_SECONDS, _PERIODS / setting.frequency_hz)))
+    if not np.isfinite(bowed.motion.bridge_force_n).all():
+        raise InputError("This stroke could not be computed: change the bow a little.")
+    return Answer(setting, bowed)
+
+
+def sound_of(setting: Setting) -> NDArray[np.float64]:
+    """Return the sound of a whole stroke at `RATE_HZ`, not yet at a level."""
+    return render(bow(_request(setting, _SOUND_S)))
+
+
+def _request(setting: Setting, seconds: float) -> Request:
+    return Request(
+        instrument=setting.instrument,
+        size=setting.size,
+        string=setting.string,
+        note=setting.note or None,
+        distance_mm=setting.distance_mm,
+        speed_cm_s=setting.speed_cm_s,
+        weight_n=setting.weight_n,
+        tilt_deg=setting.tilt_deg,
+        seconds=seconds,
+    )
+
+
+def find_cure(answer: Answer) -> Cure | None:
+    """Try the trade's changes one variable at a time, smallest first; return the first that clears the tone.
+
+    None when the tone is clear already, or no single change within reach clears it.
+    """
+    fault = FAULT_OF_SIMULATED.get(answer.state)
+    if answer.is_clear or fault is None:
+        return None
+    for steps in range(1, _MOST_STEPS + 1):
+        for change, direction in FAULTS[fault].cures:
+            tried = _changed(answer.setting, change, direction, steps)
+            if tried is not None and play(tried).is_clear:
+                return _cure(fault, change, direction, tried)
+    return None
+
+
+def _changed(setting: Setting, change: Variable, direction: Turn, steps: int) -> Setting | None:
+    """Return the setting a few little changes on; None beyond the limits."""
+    if change == "distance":
+        lane_mm = 1000 * point_width_m(setting.bowed, frequency_hz=setting.frequency_hz)
+        farther = direction == "farther"
+        name, value = (
+            "distance_mm",
+            round(setting.distance_mm + steps * (lane_mm if farther else -lane_mm), 1),
+        )
+    else:
+        name, factor = _FACTORS[change, direction]
+        value = float(f"{getattr(setting, name) * factor**steps:.2g}")
+    low, high = getattr(limits_of(setting.bowed, setting.frequency_hz), name)
+    if not low <= value <= high:
+        return None
+    values: dict[str, Any] = {name: value}
+    return replace(setting, **values)
+
+
+def _cure(fault: str, change: Variable, direction: Turn, setting: Setting) -> Cure:
+    proofs: dict[Variable, str] = {
+        "weight": f"with {setting.weight_n:g} N, about {wording.hand_weight(setting.weight_n)}",
+        "speed": f"at {setting.speed_cm_s:g} cm a second",
+        "distance": f"{setting.distance_mm:g} mm from the bridge",
+        "tilt": f"at {setting.tilt_deg:g} degrees",
+    }
+    say = wording.cure(fault, change, direction, figures={}).adult
+    return Cure(change, direction, setting, say, f"Tried here: {proofs[change]} the string sings.")
+
+
+def words_of(setting: Setting) -> dict[str, str]:
+    """Return what each variable means to a hand, by the name of its field."""
+    point = setting.sounding_point
+    hair_cm = _HAIR_CM.get(setting.instrument, 60.0)
+    return {
+        "distance_mm": _place(point),
+        "speed_cm_s": f"{hair_cm:.0f} cm of hair last {hair_cm / setting.speed_cm_s:.1f} s",
+        "weight_n": f"presses like {wording.hand_weight(setting.weight_n)}",
+        "tilt_deg": _tilt(setting.tilt_deg),
+    }
+
+
+#: Bowed length of hair of a full-size bow in cm, frog to tip. Common practice, no source.
+_HAIR_CM: Mapping[str, float] = MappingProxyType({"violin": 65.0, "viola": 64.0, "cello": 60.0})
+
+
+def _place(point: float) -> str:
+    if point > 5.5:
+        return "over the fingerboard"
+    nearest = min(5, max(1, round(point)))
+    words = {1: "at the bridge", 3: "midway", 5: "at the fingerboard"}
+    more = f", {words[nearest]}" if nearest in words else ""
+    return f"sounding point {nearest}{more}"
+
+
+def _tilt(degrees: float) -> str:
+    if degrees < 5:
+        return "flat: all the hair"
+    return "leaning a little" if degrees < 25 else "leaning, on the edge of the hair"

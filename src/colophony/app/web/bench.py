@@ -1,0 +1,227 @@
+"""Page String bench: choose a stroke, see and hear what the string answers, compare two, draw the bow."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, TypeVar
+from urllib.parse import urlencode
+
+from fastapi import APIRouter
+from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from colophony.app.bench import PRESETS, Answer, Setting, find_cure, limits_of, play
+from colophony.app.bench.answer import sound_of, words_of
+from colophony.app.bench.pictures import (
+    Scale,
+    force_picture,
+    moving,
+    scale_of,
+    sign,
+    string_picture,
+    velocity_picture,
+)
+from colophony.app.bench.setting import INSTRUMENTS, choices_of
+from colophony.app.bow import RATE_HZ
+from colophony.app.wav import wav_bytes
+from colophony.app.web.desk import desk_of
+from colophony.errors import InputError
+
+router = APIRouter()
+_T = TypeVar("_T")
+
+#: Before the names of a second stroke's fields in an address.
+KEPT = "kept_"
+#: Loudspeakers and earphones can hurt where a real string would not; common practice, no source.
+CARE = (
+    "Turn the sound of this device low before the first stroke, most of all with earphones, and raise it "
+    "only as far as you need. If your ears ring, rest them; if it comes back, see a doctor."
+)
+_CONTROLS = (
+    ("distance_mm", "Contact distance", "mm", 0.5),
+    ("speed_cm_s", "Speed", "cm/s", 0.5),
+    ("weight_n", "Weight", "N", 0.02),
+    ("tilt_deg", "Tilt of the hair", "degrees", 1.0),
+)
+
+
+@dataclass(slots=True)
+class Workbench:
+    """One server's engine: strokes are computed one after the other, so that pages stay quick."""
+
+    turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    voices: int = 0
+
+    async def work(self, function: Callable[..., _T], *values: Any) -> _T:
+        """Return what a function computes in a thread, when it is its turn."""
+        async with self.turn:
+            return await run_in_threadpool(function, *values)
+
+
+def workbench_of(request: Any) -> Workbench:
+    """Return the workbench of the server that a request or connection reached."""
+    bench = request.app.state.workbench
+    assert isinstance(bench, Workbench)
+    return bench
+
+
+def read_pair(fields: Mapping[str, str]) -> tuple[Setting, Setting | None]:
+    """Return the stroke of an address and the one kept beside it, if any. Raises `InputError`."""
+    kept = any(name.startswith(KEPT) for name in fields)
+    return Setting.read(fields), Setting.read(fields, prefix=KEPT) if kept else None
+
+
+def link_of(setting: Setting, kept: Setting | None = None) -> str:
+    """Return the address that reopens a stroke and the one kept beside it."""
+    fields = setting.query() | (kept.query(prefix=KEPT) if kept else {})
+    return f"/bench?{urlencode(fields)}"
+
+
+@router.get("/bench")
+async def bench(request: Request) -> Response:
+    """Show the bench with the stroke of the address, played; after a mistake the usual one and one line."""
+    desk = desk_of(request)
+    line = None
+    try:
+        setting, kept = read_pair(request.query_params)
+        answers = await workbench_of(request).work(_play, setting, kept)
+    except InputError as error:
+        line = str(error)
+        setting, kept = Setting.usual(), None
+        answers = await workbench_of(request).work(_play, setting, None)
+    parts = _parts(request, *answers)
+    parts["cure"] = await _cure(request, setting, kept)
+    return desk.page(
+        request,
+        "bench",
+        status=400 if line else 200,
+        line=line,
+        presets=[(preset, sign(preset.state, preset.name), link_of(preset.setting)) for preset in PRESETS],
+        controls=_controls(setting),
+        choices={"instrument": [(name, name.capitalize()) for name in INSTRUMENTS]}
+        | choices_of(setting.instrument, setting.size),
+        words=words_of(setting),
+        care=CARE,
+        parts=parts,
+        scene=_scene(*answers),
+        setting=setting,
+        kept=kept,
+        link=link_of(setting, kept),
+        keep=link_of(setting, setting),
+        sound=_sound_link(setting, kept),
+    )
+
+
+@router.get("/bench/answer")
+async def answer(request: Request) -> JSONResponse:
+    """Return the answer to the stroke of the address: pieces of the page, and the motion to be moved."""
+    setting, kept = read_pair(request.query_params)
+    answers = await workbench_of(request).work(_play, setting, kept)
+    return JSONResponse(_scene(*answers) | {"parts": _parts(request, *answers)})
+
+
+@router.get("/bench/cure")
+async def cure(request: Request) -> JSONResponse:
+    """Return what to try when the tone is not clear, tried by the engine; empty where it is clear."""
+    return JSONResponse({"html": await _cure(request, *read_pair(request.query_params))})
+
+
+async def _cure(request: Request, setting: Setting, kept: Setting | None) -> str:
+    answer = await workbench_of(request).work(play, setting)
+    if answer.is_clear:
+        return ""
+    found = await workbench_of(request).work(find_cure, answer)
+    template = desk_of(request).templates.get_template("_bench_cure.html.j2")
+    return template.render(cure=found, link=found and link_of(found.setting, kept))
+
+
+@router.get("/bench/sound.wav")
+async def sound(request: Request) -> Response:
+    """Return the sound of the stroke of the address; where one is kept beside it, both at one loudness."""
+    setting, kept = read_pair(request.query_params)
+    content = await workbench_of(request).work(_sound, setting, kept)
+    return Response(content, media_type="audio/wav")
+
+
+def _play(setting: Setting, kept: Setting | None) -> tuple[Answer, Answer | None]:
+    return play(setting), play(kept) if kept else None
+
+
+def _sound(setting: Setting, kept: Setting | None) -> bytes:
+    """A WAV file at a safe level; both strokes share one gain, so that their loudness compares."""
+    from colophony.physics.sound import common_gain
+
+    sounds = [sound_of(one) for one in (setting, kept) if one]
+    return wav_bytes(common_gain(sounds) * sounds[0], rate_hz=RATE_HZ)
+
+
+def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, str]:
+    """Return the pieces of the page that change with a stroke, as HTML."""
+    scale = scale_of([answer, kept] if kept else [answer])
+    render = desk_of(request).templates.get_template
+    shown = sign(answer.state, answer.word, size=26)
+    parts = {"says": render("_bench_says.html.j2").render(answer=answer, sign=shown)}
+    parts["picture"] = _picture(request, answer, scale)
+    parts["forces"] = velocity_picture(answer, scale) + force_picture(answer, scale)
+    parts["figures"] = str(render("_bench_figures.html.j2").render(answer=answer))
+    parts["kept"] = ""
+    if kept:
+        parts["kept"] = render("_bench_kept.html.j2").render(
+            pair=[
+                (name, one, sign(one.state, one.word), _pictures(one, scale), sound)
+                for name, one, sound in (
+                    ("The stroke kept", kept, _sound_link(kept.setting, answer.setting)),
+                    ("This stroke", answer, _sound_link(answer.setting, kept.setting)),
+                )
+            ],
+            without=link_of(answer.setting),
+            times=scale.times,
+        )
+    return parts
+
+
+def _pictures(answer: Answer, scale: Scale) -> Markup:
+    return string_picture(answer, scale) + velocity_picture(answer, scale) + force_picture(answer, scale)
+
+
+def _sound_link(setting: Setting, other: Setting | None) -> str:
+    return link_of(setting, other).replace("/bench?", "/bench/sound.wav?", 1)
+
+
+def _picture(request: Request, answer: Answer, scale: Scale) -> str:
+    template = desk_of(request).templates.get_template("_bench_picture.html.j2")
+    return template.render(picture=string_picture(answer, scale), times=scale.times)
+
+
+def _scene(answer: Answer, kept: Answer | None) -> dict[str, Any]:
+    """Return what the script needs beside the pieces of the page."""
+    setting = answer.setting
+    scale = scale_of([answer, kept] if kept else [answer])
+    return {
+        "query": link_of(setting, kept.setting if kept else None).partition("?")[2],
+        "fields": setting.query(),
+        "kept": kept.setting.query(prefix=KEPT) if kept else {},
+        "limits": asdict(limits_of(setting.bowed, setting.frequency_hz)),
+        "words": words_of(setting),
+        "choices": choices_of(setting.instrument, setting.size),
+        "moving": moving(answer, scale),
+        "kept_moving": moving(kept, scale) if kept else None,
+        "bowable_mm": round(
+            1000 * setting.bowed.bowable_length_m * setting.length_m / setting.bowed.sounding_length_m, 1
+        ),
+        "turned": setting.instrument in {"cello", "double bass"},
+        "clear": answer.is_clear,
+    }
+
+
+def _controls(setting: Setting) -> list[dict[str, Any]]:
+    limits = limits_of(setting.bowed, setting.frequency_hz)
+    return [
+        {"name": name, "label": label, "unit": unit, "step": step, "value": f"{getattr(setting, name):g}"}
+        | dict(zip(("low", "high"), getattr(limits, name), strict=True))
+        for name, label, unit, step in _CONTROLS
+    ]
