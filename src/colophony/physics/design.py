@@ -236,7 +236,7 @@ def stiff_partials(frequency_hz: float, inharmonicity: float, partials: Floats) 
 
 
 def _partials_off(bare: Design, coefficient: float, inharmonicity: float) -> float:
-    """Return how far, in rms cents, the partials of a loop with these allpasses lie from the stiff string's."""
+    """Return how far, in rms cents, the partials lie from the stiff string's with these allpasses."""
     omegas = 2 * np.pi * stiff_partials(bare.frequency_hz, inharmonicity, PARTIALS) / bare.rate_hz
     phase = np.zeros(len(omegas))
     for response, times in (

@@ -84,6 +84,8 @@ def steady(
     ----------
     ramp_s : time from rest to full speed in s; 0 starts at full speed
     """
+    if not ramp_s >= 0.0:
+        raise InputError(f"a ramp of {ramp_s:g} s is out of range: give 0 (full speed at once) or more")
     speed = Curve((0.0, ramp_s), (0.0, speed_m_s)) if ramp_s > 0 else speed_m_s
     return Stroke(speed, weight_n, distance_m, tilt_deg)
 

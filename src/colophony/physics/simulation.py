@@ -17,11 +17,11 @@ from colophony.physics.bodies import Body
 from colophony.physics.bows import Ribbon
 from colophony.physics.design import Design, design_string
 from colophony.physics.friction import LAWS, FrictionLaw, VanWalstijn2026
-from colophony.physics.gestures import Course, Curve, Stroke, as_curve
+from colophony.physics.gestures import Course, Stroke, as_curve
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.kernel.lanes import LANES
 from colophony.physics.kernel.state import Numbers, Played, Segments, Strings
-from colophony.physics.kernel.string import End, StringNumbers
+from colophony.physics.kernel.string import StringNumbers
 from colophony.physics.motion import Motion
 from colophony.physics.strings import BowedString
 from colophony.units import note_to_hz
@@ -78,7 +78,7 @@ class Player:
         precision: Precision = "double",
         target: Target = "cpu",
     ) -> None:
-        """Hold the string at rest, stopped at a note; ``lowest_hz`` is the lowest note it will be asked for."""
+        """Hold the string at rest, stopped at a note; it will never be asked for one below ``lowest_hz``."""
         self.string, self.model, self.ribbon, self.frequency_hz = (
             string,
             model,
@@ -116,36 +116,37 @@ class Player:
         rate = self.design.rate_hz
         first = round(self.time_s * rate)
         note = as_curve(self.frequency_hz if frequency_hz is None else frequency_hz)
-        speeds = [as_curve(stroke.speed_m_s) for stroke in strokes]
-        weights = [as_curve(stroke.weight_n) for stroke in strokes]
-        distance, tilt = as_curve(strokes[0].distance_m), as_curve(strokes[0].tilt_deg)
+        speeds = [self._in_steps(stroke.speed_m_s, first) for stroke in strokes]
+        weights = [self._in_steps(stroke.weight_n, first) for stroke in strokes]
+        distance = self._in_steps(strokes[0].distance_m, first)
+        tilt, pitch = self._in_steps(strokes[0].tilt_deg, first), self._in_steps(note, first)
         bounds = {0, steps}
         for curves, longest in (
             (speeds, steps),
             (weights, _WEIGHT_STEPS),
-            ((distance, tilt, note), _PLACE_STEPS),
+            ((distance, tilt, pitch), _PLACE_STEPS),
         ):
-            for curve in curves:
-                knots = [round(t * rate) - first for t in curve.times_s]
+            for knots, values in curves:
                 bounds.update(k for k in knots if 0 < k < steps)
                 for i, (a, b) in enumerate(pairwise(knots)):
-                    if curve.values[i] != curve.values[i + 1]:
+                    if values[i] != values[i + 1]:
                         bounds.update(range(max(a, 0) // longest * longest + longest, min(b, steps), longest))
         edges = np.array(sorted(bounds))
-        times = (edges + first) / rate
-        middles = 0.5 * (times[1:] + times[:-1])
-        # A jump in time is one sample wide: values just inside a segment's bounds.
+        middles = 0.5 * (edges[1:] + edges[:-1])
+        # What stands still in a segment has there the value of its middle.
         places = [
             self._place(d, a, f)
-            for d, a, f in zip(distance.at(middles), tilt.at(middles), note.at(middles), strict=True)
+            for d, a, f in zip(
+                *(np.interp(middles, *course) for course in (distance, tilt, pitch)), strict=True
+            )
         ]
-        of_period = float(note.at(middles[-1])) / self.design.frequency_hz
+        of_period = float(np.interp(middles[-1], *pitch)) / self.design.frequency_hz
         self.beta = of_period * self.design.beta_at(float(np.dot(places[-1][2], places[-1][5])))
         return Segments(
             np.diff(edges),
             *(np.array(column) for column in zip(*places, strict=True)),
-            np.stack([curve.at(times) for curve in speeds], axis=1),
-            np.stack([curve.at(times) for curve in weights], axis=1),
+            np.stack([np.interp(edges, *course) for course in speeds], axis=1),
+            np.stack([np.interp(edges, *course) for course in weights], axis=1),
         )
 
     def play(
@@ -214,6 +215,14 @@ class Player:
         torsion = design.torsion_point_at(design.beta_at(centre))
         whole = math.floor(torsion)
         return nut, tuning, places, whole, torsion - whole, weights, roots
+
+    def _in_steps(self, course: Course, first: int) -> tuple[list[int], tuple[float, ...]]:
+        """Return a course's knots in whole steps from the next one on, increasing, and its values."""
+        curve, knots = as_curve(course), list[int]()
+        for time in curve.times_s:
+            step = round(time * self.design.rate_hz) - first
+            knots.append(step if not knots else max(step, knots[-1] + 1))
+        return knots, curve.values
 
     def _warn(self, text: str) -> None:
         if text not in self.warnings:

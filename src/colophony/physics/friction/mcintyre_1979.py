@@ -51,9 +51,10 @@ class Numbers(NamedTuple):
 
 @body
 def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
-    """Advance one hair; return force, sliding velocity, and what it remembers: slid, the last sliding velocity.
+    """Advance one hair; return force, sliding velocity, and what it remembers.
 
-    The load line is v = D - Y f; Y > 0. The other two values and r are not used.
+    That is ``slid``, the last sliding velocity. The load line is v = D - Y f; Y > 0.
+    The other two values and r are not used.
     """
     zero = c.one - c.one
     A = Y * F

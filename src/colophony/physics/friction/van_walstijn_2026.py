@@ -26,7 +26,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.physics.fitting import least_squares
+from colophony.physics.fitting import Floats, least_squares
 from colophony.physics.kernel.body import body
 
 
@@ -91,6 +91,7 @@ class VanWalstijn2026:
             real(dt / self.a_tau_m_k),
             real(self.b_tau),
             real(self.c_tau),
+            real(1e-10),
         )
 
 
@@ -119,6 +120,7 @@ class Numbers(NamedTuple):
     heat_step: Any
     b_tau: Any
     c_tau: Any
+    still: Any
 
 
 def _steady_warming(law: VanWalstijn2026, k: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -142,8 +144,8 @@ def _strength_fit(law: VanWalstijn2026) -> tuple[float, float, float, float, flo
     x = _steady_warming(law, k) ** 2
     target = np.log((law.mu_s + law.mu_d * law.y_a * x) / (1 + law.y_a * x))
 
-    def misfit(logs: NDArray[np.float64]) -> NDArray[np.float64]:
-        p1, p2, q1, q2, q3 = np.exp(logs)
+    def misfit(logs: Floats) -> Floats:
+        p1, p2, q1, q2, q3 = np.exp(np.clip(logs, -15.0, 15.0))
         above = law.mu_s + k * (p1 + k * (p2 + k * law.mu_d * q3))
         return np.asarray(np.log(above / (1 + k * (q1 + k * (q2 + k * q3)))) - target)
 
@@ -163,7 +165,8 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     """
     # 1 / z_ss at the last step's speed and warming. mu_str = P(n/d) / Q(n/d) is written without the
     # division: both sides times d^3.
-    n = root * root * c.per_tau_g
+    # What is `still` added to is never so small that its powers are subnormal, which would be slow.
+    n = root * root * c.per_tau_g + c.still
     d = c.b_tau * root * r + c.c_tau
     d2 = d * d
     n2 = n * n
@@ -192,7 +195,7 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     cools = c.one + c.heat_step * (c.b_tau * root * r + c.c_tau)
     both = c.one / (yields * cools)
     z = (z + s * c.dt * u) * cools * both
-    tau = (tau + c.heating * z * z * flow) * yields * both
+    tau = (tau + c.heating * z * z * flow + c.still) * yields * both
     # The same as F sigma0 z, by the load line: the next hair waits for this force and for nothing else here.
     v = s * u
     return (D - v) / Y, v, z, tau, root

@@ -21,8 +21,8 @@ _THREADS = 64
 _loop = interpreted(play_lane) if config.ENABLE_CUDASIM else play_lane
 
 
-@cuda.jit
-def _play(lanes, *arguments):  # type: ignore[no-untyped-def]
+@cuda.jit  # type: ignore[untyped-decorator]
+def _play(lanes, arguments):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:
         _loop(lane, *arguments)
@@ -54,7 +54,7 @@ def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...
         return value
 
     blocks = -(-lanes // _THREADS)
-    _play[blocks, _THREADS](lanes, *(moved(value) for value in arguments))
+    _play[blocks, _THREADS](lanes, moved(arguments))
     for array in written:
         if array.size:
             there[id(array)].copy_to_host(array)

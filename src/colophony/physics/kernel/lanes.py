@@ -60,7 +60,7 @@ _OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True, "cache": True
 _1, _2, _3, _4, _5 = (np.uintp(row * LANES) for row in range(1, 6))
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _thermal_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -90,7 +90,7 @@ def _thermal_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -120,7 +120,7 @@ def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _steady_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -150,7 +150,7 @@ def _steady_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _body_lanes(modes, m, rows, numbers, k):  # type: ignore[no-untyped-def]
     """Advance two modes of the body, k and k + 1, in every lane; m: where the rows of the first begin."""
     A, B, C, w = numbers[0, k], numbers[1, k], numbers[2, k], numbers[3, k]
@@ -167,7 +167,7 @@ def _body_lanes(modes, m, rows, numbers, k):  # type: ignore[no-untyped-def]
         rows[_HISTORY + i] += h + h2
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _sound_lanes(modes, m, rows, C, part):  # type: ignore[no-untyped-def]
     """Add to `_SOUND` what one mode radiates in every lane; before `_body_lanes` moves the mode on."""
     for i in range(LANES):
@@ -175,7 +175,7 @@ def _sound_lanes(modes, m, rows, C, part):  # type: ignore[no-untyped-def]
         rows[_SOUND + i] += part * (modes[m + lane] + C * rows[_BRIDGE_FORCE + i])
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _ends_lanes(  # type: ignore[no-untyped-def]
     towards_nut, nut_out, bridge_in, towards_bridge, bridge_out, nut_in, rows, sections, tune, n
 ):
@@ -212,7 +212,7 @@ def _ends_lanes(  # type: ignore[no-untyped-def]
         towards_bridge[nut_in + lane] = -to_nut
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _torsion_lanes(torsion_nut, up, torsion_bridge, out, rows, n):  # type: ignore[no-untyped-def]
     """Reflect the torsional waves of every lane at both ends."""
     for i in range(LANES):
@@ -234,7 +234,7 @@ def _torsion_lanes(torsion_nut, up, torsion_bridge, out, rows, n):  # type: igno
         torsion_bridge[out + lane] = -wave
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _spin_lanes(torsion_nut, x, torsion_bridge, y, rows, part):  # type: ignore[no-untyped-def]
     """Add to `_SPIN` what of the torsional waves passes one point, by its part."""
     for i in range(LANES):
@@ -242,7 +242,7 @@ def _spin_lanes(torsion_nut, x, torsion_bridge, y, rows, part):  # type: ignore[
         rows[_SPIN + i] += part * (torsion_nut[x + lane] + torsion_bridge[y + lane])
 
 
-@njit(**_OPTIONS)
+@njit(**_OPTIONS, forceinline=True)
 def _twist_lanes(line, x, rows, part):  # type: ignore[no-untyped-def]
     """Send the friction of every lane into one point of a torsional line, times part."""
     for i in range(LANES):

@@ -24,7 +24,7 @@ from numba import njit
 from colophony.physics.friction.mcintyre_1979 import step as mcintyre_step
 from colophony.physics.friction.smith_2000 import step as smith_step
 from colophony.physics.friction.van_walstijn_2026 import step as van_walstijn_step
-from colophony.physics.kernel.body import RELAXED, RELAXED_SUMS
+from colophony.physics.kernel.body import RELAXED_SUMS
 from colophony.physics.kernel.string import allpass, hair_history, mode_step, reflect
 
 #: Rows of `ends`.
@@ -67,12 +67,12 @@ def play_lane(  # type: ignore[no-untyped-def]
 ):
     """Play the segments of one lane from step ``first`` on; return the number of steps taken.
 
-    Per segment s: ``lengths[s]`` steps, ``per_length[s]`` one over them; ``nut[s]`` points to the nut or finger; ``tuning[s]`` coefficient;
-    ``at[s, j]`` place of hair j; ``torsion_at[s]`` place of the
-    ribbon's centre in the torsional lines, ``torsion_part[s]`` how far on to the next point, 0 to 1; ``shares[s, j]`` of the
-    weight, ``roots[s, j]`` = 1 / sqrt(hair's weight per width / weight); ``speed[s:s+2, lane]``,
-    ``weight[s:s+2, lane]`` values at its ends. ``out_*`` are filled from step ``kept_from`` on
-    (counted from this call's first).
+    Per segment s: ``lengths[s]`` steps, ``per_length[s]`` one over them; ``nut[s]`` points to the nut or
+    finger; ``tuning[s]`` coefficient; ``at[s, j]`` place of hair j; ``torsion_at[s]`` place of the ribbon's
+    centre in the torsional lines, ``torsion_part[s]`` how far on to the next point, 0 to 1; ``shares[s, j]``
+    of the weight, ``roots[s, j]`` = 1 / sqrt(hair's weight per width / weight); ``speed[s:s+2, lane]``,
+    ``weight[s:s+2, lane]`` values at its ends. ``out_*`` are filled from step ``kept_from`` on (counted from
+    this call's first).
     """
     n = numbers
     zero = n.one - n.one
