@@ -100,7 +100,7 @@ def play_reference(
     times = (np.arange(steps) + 0.5) / (K * substeps * f0)
     run = bow(
         system,
-        _law(model, ribbon.contact_width_m(0.0)),
+        _law(model, ribbon.contact_width_m(float(as_curve(stroke.tilt_deg).values[-1]))),
         speed_m_s=as_curve(stroke.speed_m_s).at(times),
         weight_n=as_curve(stroke.weight_n).at(times),
         step_s=1.0 / (K * substeps * f0),
