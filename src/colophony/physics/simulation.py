@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,9 +142,16 @@ class Player:
         ]
         of_period = float(np.interp(middles[-1], *pitch)) / self.design.frequency_hz
         self.beta = of_period * self.design.beta_at(float(np.dot(places[-1][2], places[-1][5])))
+        nut, tuning, at, torsion_at, torsion_part, shares, roots = map(np.array, zip(*places, strict=True))
         return Segments(
             np.diff(edges),
-            *(np.array(column) for column in zip(*places, strict=True)),
+            nut,
+            tuning,
+            at,
+            torsion_at,
+            torsion_part,
+            shares,
+            roots,
             np.stack([np.interp(edges, *course) for course in speeds], axis=1),
             np.stack([np.interp(edges, *course) for course in weights], axis=1),
         )
@@ -403,6 +410,14 @@ def _run(
     course = _note(string, note, frequency_hz)
     if not 0.0 < seconds <= _LONGEST_S:
         raise InputError(f"{seconds:g} s of bowing is out of range: choose above 0, to {_LONGEST_S:g} s")
+    for name, value, known in (
+        ("target", target, get_args(Target)),
+        ("precision", precision, get_args(Precision)),
+    ):
+        if value not in known:
+            raise InputError(f"{value!r} is no {name}: choose one of {', '.join(known)}")
+    if not bows:
+        return []
     if not 0 <= frames <= 1000:
         raise InputError(f"{frames} shapes are out of range: choose 0 to 1000")
     play = partial(

@@ -13,17 +13,63 @@ Relaxed rules of arithmetic, and what each is for (none assumes that NaN or infi
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from types import FunctionType
 from typing import Any
 
-from numba import njit
+import numba
+from numba import config, njit
 from numba.core.dispatcher import Dispatcher
+from numba.misc.appdirs import AppDirs
 
 RELAXED = frozenset({"contract", "arcp", "nsz"})
 RELAXED_SUMS = RELAXED | {"reassoc"}
 
 #: Decorator of a body: compiled where it is called, and always inlined there.
 body = njit(fastmath=set(RELAXED), error_model="numpy", forceinline=True)
+
+
+def loop(*, sums: bool = False, inlined: bool = False) -> Callable[[Any], Any]:
+    """Return the decorator of a loop: compiled once a machine, and again whenever any body changes.
+
+    numba keeps what it compiled beside the source and looks at that one file only: an edit of a friction law
+    would go unnoticed in the loop that calls it. So the folder is named by a digest of all of them.
+
+    Parameters
+    ----------
+    sums : let sums run in parallel
+    inlined : always inlined where it is called
+    """
+
+    def compiled(function: Any) -> Any:
+        before = config.CACHE_DIR
+        config.CACHE_DIR = _folder(before)
+        try:
+            return njit(
+                fastmath=set(RELAXED_SUMS if sums else RELAXED),
+                error_model="numpy",
+                nogil=True,
+                cache=True,
+                forceinline=inlined,
+            )(function)
+        finally:
+            config.CACHE_DIR = before
+
+    return compiled
+
+
+@cache
+def _folder(root: str) -> str:
+    """Return where compiled loops are kept; ``root`` is numba's own setting, empty where there is none."""
+    digest = hashlib.sha256(numba.__version__.encode())
+    physics = Path(__file__).parent.parent
+    for source in sorted([*physics.glob("kernel/*.py"), *physics.glob("friction/*.py")]):
+        digest.update(source.read_bytes())
+    kept = Path(root or AppDirs("colophony", appauthor=False).user_cache_dir)
+    return str(kept / f"loops-{digest.hexdigest()[:16]}")
 
 
 def interpreted(function: Any) -> Any:

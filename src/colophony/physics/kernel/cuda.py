@@ -21,7 +21,7 @@ _THREADS = 64
 _loop = interpreted(play_lane) if config.ENABLE_CUDASIM else play_lane
 
 
-@cuda.jit  # type: ignore[untyped-decorator]
+@cuda.jit
 def _play(lanes, arguments):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:

@@ -8,16 +8,14 @@ are flat (row times `LANES` plus lane), and places that vary are unsigned.
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
-from numba import njit
 
 from colophony.physics.friction.mcintyre_1979 import step as mcintyre_step
 from colophony.physics.friction.smith_2000 import step as smith_step
 from colophony.physics.friction.van_walstijn_2026 import step as van_walstijn_step
 from colophony.physics.kernel import loops
-from colophony.physics.kernel.body import RELAXED
+from colophony.physics.kernel.body import loop
 from colophony.physics.kernel.string import allpass, hair_history, mode_step, reflect
 
 #: Runs side by side. Fewer than 16 are not turned into vector instructions, more than 32 gain little.
@@ -56,11 +54,10 @@ ROWS = loops.ENDS + MOST_SECTIONS + 11
 _LANES = np.uintp(LANES)
 _HAIR = np.uintp(6 * LANES)
 _MODE = np.uintp(2 * LANES)
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True, "cache": True, "fastmath": set(RELAXED)}
 _1, _2, _3, _4, _5 = (np.uintp(row * LANES) for row in range(1, 6))
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _thermal_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -90,7 +87,7 @@ def _thermal_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -120,7 +117,7 @@ def _hyperbolic_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _steady_lanes(  # type: ignore[no-untyped-def]
     hairs, h, towards_nut, x, towards_bridge, y, rows, Y, y_torsion, share, root, step, n, c
 ):
@@ -150,7 +147,7 @@ def _steady_lanes(  # type: ignore[no-untyped-def]
         rows[_SLIDING + i] = v
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _body_lanes(modes, m, rows, numbers, k):  # type: ignore[no-untyped-def]
     """Advance two modes of the body, k and k + 1, in every lane; m: where the rows of the first begin."""
     A, B, C, w = numbers[0, k], numbers[1, k], numbers[2, k], numbers[3, k]
@@ -167,7 +164,7 @@ def _body_lanes(modes, m, rows, numbers, k):  # type: ignore[no-untyped-def]
         rows[_HISTORY + i] += h + h2
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _sound_lanes(modes, m, rows, C, part):  # type: ignore[no-untyped-def]
     """Add to `_SOUND` what one mode radiates in every lane; before `_body_lanes` moves the mode on."""
     for i in range(LANES):
@@ -175,7 +172,7 @@ def _sound_lanes(modes, m, rows, C, part):  # type: ignore[no-untyped-def]
         rows[_SOUND + i] += part * (modes[m + lane] + C * rows[_BRIDGE_FORCE + i])
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _ends_lanes(  # type: ignore[no-untyped-def]
     towards_nut, nut_out, bridge_in, towards_bridge, bridge_out, nut_in, rows, sections, tune, n
 ):
@@ -212,7 +209,7 @@ def _ends_lanes(  # type: ignore[no-untyped-def]
         towards_bridge[nut_in + lane] = -to_nut
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _torsion_lanes(torsion_nut, up, torsion_bridge, out, rows, n):  # type: ignore[no-untyped-def]
     """Reflect the torsional waves of every lane at both ends."""
     for i in range(LANES):
@@ -234,7 +231,7 @@ def _torsion_lanes(torsion_nut, up, torsion_bridge, out, rows, n):  # type: igno
         torsion_bridge[out + lane] = -wave
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _spin_lanes(torsion_nut, x, torsion_bridge, y, rows, part):  # type: ignore[no-untyped-def]
     """Add to `_SPIN` what of the torsional waves passes one point, by its part."""
     for i in range(LANES):
@@ -242,7 +239,7 @@ def _spin_lanes(torsion_nut, x, torsion_bridge, y, rows, part):  # type: ignore[
         rows[_SPIN + i] += part * (torsion_nut[x + lane] + torsion_bridge[y + lane])
 
 
-@njit(**_OPTIONS, forceinline=True)
+@loop(inlined=True)
 def _twist_lanes(line, x, rows, part):  # type: ignore[no-untyped-def]
     """Send the friction of every lane into one point of a torsional line, times part."""
     for i in range(LANES):
@@ -250,7 +247,7 @@ def _twist_lanes(line, x, rows, part):  # type: ignore[no-untyped-def]
         line[x + lane] += rows[_FRICTION + i] * part
 
 
-@njit(**_OPTIONS)
+@loop()
 def play_lanes(  # type: ignore[no-untyped-def]
     first,
     kept_from,

@@ -17,14 +17,11 @@ A segment is a stretch in which speed and weight run linearly and everything els
 from __future__ import annotations
 
 import math
-from typing import Any
-
-from numba import njit
 
 from colophony.physics.friction.mcintyre_1979 import step as mcintyre_step
 from colophony.physics.friction.smith_2000 import step as smith_step
 from colophony.physics.friction.van_walstijn_2026 import step as van_walstijn_step
-from colophony.physics.kernel.body import RELAXED_SUMS
+from colophony.physics.kernel.body import loop
 from colophony.physics.kernel.string import allpass, hair_history, mode_step, reflect
 
 #: Rows of `ends`.
@@ -32,10 +29,8 @@ BRIDGE_LOW, BRIDGE_SLOW, NUT_LOW, NUT_SLOW, TUNING, BRIDGE_FORCE = range(6)
 TORSION_BRIDGE_LOW, TORSION_BRIDGE_SLOW, TORSION_NUT_LOW, TORSION_NUT_SLOW, FRICTION = range(6, 11)
 ENDS = 11
 
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True, "cache": True}
 
-
-@njit(fastmath=set(RELAXED_SUMS), **_OPTIONS)
+@loop(sums=True)
 def play_lane(  # type: ignore[no-untyped-def]
     lane,
     first,
