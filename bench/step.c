@@ -17,7 +17,7 @@ enum {
 };
 enum {
     L_ONE, L_TWO, L_FOUR, L_THREE, L_DT, SIGMA0, MU_S, P1, P2, P3, Q1, Q2, Q3, PER_TAU_G, TAU_G2, Y_A,
-    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU
+    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU, STILL
 };
 /* Rows of `ends`. */
 enum {
@@ -43,7 +43,7 @@ static inline real allpass(real x, real *memory, real c)
 static inline real hair_step(real D, real Y, real F, real *memory, real r, const real *c, real *velocity)
 {
     real z = memory[0], tau = memory[1], root = memory[2];
-    real n = root * root * c[PER_TAU_G];
+    real n = root * root * c[PER_TAU_G] + c[STILL];
     real d = c[B_TAU] * root * r + c[C_TAU];
     real d2 = d * d, n2 = n * n;
     real P = d * (d2 * c[MU_S] + n * (d * c[P1] + n * c[P2])) + n2 * n * c[P3];
@@ -61,9 +61,12 @@ static inline real hair_step(real D, real Y, real F, real *memory, real r, const
     real half = 1 - s * D * q + k * c[L_DT];
     real u = 2 * drive / (half + sqrt(half * half + 4 * q * drive));
     real flow = q * u;
-    z = (z + s * c[L_DT] * u) / (1 + flow);
     root = sqrt(u);
-    tau = (tau + c[HEATING] * z * z * flow) / (1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]));
+    real yields = 1 + flow;
+    real cools = 1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]);
+    real both = 1 / (yields * cools);
+    z = (z + s * c[L_DT] * u) * cools * both;
+    tau = (tau + c[HEATING] * z * z * flow + c[STILL]) * yields * both;
     memory[0] = z, memory[1] = tau, memory[2] = root;
     *velocity = s * u;
     return (D - s * u) / Y;

@@ -23,7 +23,7 @@ _STRING_FIELDS = (
 )
 _LAW_FIELDS = (
     "one two four three dt sigma0 mu_s p1 p2 p3 q1 q2 q3 per_tau_g tau_g2 y_a break_away per_flow_range "
-    "heating heat_step b_tau c_tau"
+    "heating heat_step b_tau c_tau still"
 )
 
 
