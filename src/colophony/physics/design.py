@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -84,6 +85,7 @@ class Design:
         return (2 * point + 1 + self.bridge_delay) / self.samples_per_period
 
 
+@lru_cache(maxsize=256)
 def design_string(
     string: BowedString,
     *,
@@ -145,7 +147,7 @@ def design_string(
     if not stiffness:
         return bare
     stiff = string.inharmonicity_at(frequency_hz)
-    coefficient = minimise(lambda c: _partials_off(bare, c, stiff), -0.97, 0.0)
+    coefficient = minimise(lambda c: _partials_off(bare, c, stiff), -1.0 + 10.0 / count, 0.0)
     return Design(
         count,
         rate,

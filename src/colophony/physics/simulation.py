@@ -38,6 +38,8 @@ _PLACE_STEPS = 32
 #: A hair slides where it is this much of the bow's speed behind the string or ahead of it.
 _SLIDING_SHARE = 0.1
 _LONGEST_S = 120.0
+#: Modes of the body above this share of the sample rate are left out.
+_HIGHEST_MODE = 0.45
 #: From so many runs on, a block of `LANES` is faster than one after the other.
 _FEWEST_SIDE_BY_SIDE = 8
 
@@ -108,6 +110,8 @@ class Player:
         self.warnings: list[str] = []
         self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
         self.beta = math.nan
+        if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
+            self._warn("the body's highest resonances do not fit the sample rate and are left out")
 
     def segments(
         self, strokes: Sequence[Stroke], *, steps: int, frequency_hz: Course | None = None
@@ -277,13 +281,16 @@ def kernel_numbers(
 def body_numbers(body: Body | None, dt: float) -> NDArray[np.float64]:
     """Return A, B, C, w of `mode_step` and the part in the sound, [5, modes]; no modes for a stiff bridge.
 
-    Bilinear transform; each mode's frequency is warped beforehand so that it comes out right.
+    Bilinear transform; each mode's frequency is warped beforehand so that it comes out right. Modes too high
+    for the rate are left out.
     """
     if body is None:
         return np.zeros((5, 0))
     half = dt / 2
     rows = []
     for mode in body.modes:
+        if mode.frequency_hz * dt >= _HIGHEST_MODE:
+            continue
         omega = math.tan(2 * math.pi * mode.frequency_hz * half) / half
         damping = omega / mode.quality * half  # c / m times dt / 2
         spring = (omega * half) ** 2
@@ -297,7 +304,9 @@ def body_numbers(body: Body | None, dt: float) -> NDArray[np.float64]:
                 mode.radiation,
             )
         )
-    return np.array(rows).T.copy()
+    if len(rows) % 2:
+        rows.append((0.0, 0.0, 0.0, 0.0, 0.0))  # the lanes take modes in pairs
+    return np.array(rows).reshape(-1, 5).T.copy()
 
 
 def simulate(

@@ -92,6 +92,7 @@ class VanWalstijn2026:
             real(self.b_tau),
             real(self.c_tau),
             real(1e-10),
+            real(self.mu_s / self.sigma0_per_m),
         )
 
 
@@ -121,6 +122,7 @@ class Numbers(NamedTuple):
     b_tau: Any
     c_tau: Any
     still: Any
+    z_most: Any
 
 
 def _steady_warming(law: VanWalstijn2026, k: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -184,9 +186,20 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     q = q if z * drive > zero else zero
     s = math.copysign(c.one, drive)
     drive = abs(drive)
-    # u = |v|: q u^2 + (1 - s D q + k dt) u - |D - k z| = 0, in the form that does not cancel.
+    # u = |v|: q u^2 + (1 - s D q + k dt) u - |D - k z| = 0; of the two forms the one that does not cancel.
     half = c.one - s * D * q + k * c.dt
-    u = c.two * drive / (half + math.sqrt(half * half + c.four * q * drive))
+    whole = abs(half) + math.sqrt(half * half + c.four * q * drive)
+    plain = half > zero
+    u = (c.two * drive if plain else whole) / (whole if plain else c.two * q)
+    # The force F sigma0 z by the load line: the next hair waits for this and for nothing below. It is never
+    # above mu_s F. The source needs no such bound; a step that lags by one sample does, under a heavy bow.
+    v = s * u
+    f = (D - v) / Y
+    most = c.mu_s * F
+    over = abs(f) > most
+    f = math.copysign(most, f) if over else f
+    v = D - Y * f if over else v
+    u = abs(v)
     # z and tau end with a division each; one division serves both. Heat: sigma0 z zeta with
     # zeta = flow z / dt, never negative.
     flow = q * u
@@ -194,8 +207,6 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     yields = c.one + flow
     cools = c.one + c.heat_step * (c.b_tau * root * r + c.c_tau)
     both = c.one / (yields * cools)
-    z = (z + s * c.dt * u) * cools * both
+    z = math.copysign(c.z_most, f) if over else (z + c.dt * v) * cools * both
     tau = (tau + c.heating * z * z * flow + c.still) * yields * both
-    # The same as F sigma0 z, by the load line: the next hair waits for this force and for nothing else here.
-    v = s * u
-    return (D - v) / Y, v, z, tau, root
+    return f, v, z, tau, root

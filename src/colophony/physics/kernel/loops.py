@@ -7,7 +7,8 @@ towards_nut    [M, W]                   transverse velocity waves; point x at (x
 towards_bridge [M, W]                   likewise at (x + n) mod M
 torsion_*      [Mt, W]                  the same for torsion
 ends           [`ENDS` + sections, W]   memory of the ends' filters
-modes          [modes, 2, W]            memory h, s of `mode_step`
+modes          [modes, 2, W]            memory h, s of `mode_step`; for one run in Fortran's order, so
+                                        that the modes lie side by side
 hairs          [points, 6, W]           three of the friction law, then q, v of the hair, and its force f
 =============  =======================  ==============================================================
 

@@ -77,7 +77,7 @@ class Strings:
             np.zeros((count, lanes), real) for count in (points, points, torsion_points, torsion_points)
         )
         self.ends = np.zeros((ROWS if lanes == LANES else ENDS + numbers.sections, lanes), real)
-        self.modes = np.zeros((numbers.body.shape[1], 2, lanes), real)
+        self.modes = np.zeros((numbers.body.shape[1], 2, lanes), real, order="F" if lanes == 1 else "C")
         self.hairs = np.zeros((hairs, 6, lanes), real)
         self.step = 0
 
