@@ -17,7 +17,7 @@ enum {
 };
 enum {
     L_ONE, L_TWO, L_FOUR, L_THREE, L_DT, SIGMA0, MU_S, P1, P2, P3, Q1, Q2, Q3, PER_TAU_G, TAU_G2, Y_A,
-    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU, STILL
+    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU, STILL, Z_MOST
 };
 /* Rows of `ends`. */
 enum {
@@ -59,17 +59,23 @@ static inline real hair_step(real D, real Y, real F, real *memory, real r, const
     real s = copysign((real)1, drive);
     drive = fabs(drive);
     real half = 1 - s * D * q + k * c[L_DT];
-    real u = 2 * drive / (half + sqrt(half * half + 4 * q * drive));
+    real whole = fabs(half) + sqrt(half * half + 4 * q * drive);
+    real u = half > 0 ? 2 * drive / whole : whole / (2 * q);
+    real v = s * u, f = (D - v) / Y, most = c[MU_S] * F;
+    int over = fabs(f) > most;
+    f = over ? copysign(most, f) : f;
+    v = over ? D - Y * f : v;
+    u = fabs(v);
     real flow = q * u;
     root = sqrt(u);
     real yields = 1 + flow;
     real cools = 1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]);
     real both = 1 / (yields * cools);
-    z = (z + s * c[L_DT] * u) * cools * both;
+    z = over ? copysign(c[Z_MOST], f) : (z + c[L_DT] * v) * cools * both;
     tau = (tau + c[HEATING] * z * z * flow + c[STILL]) * yields * both;
     memory[0] = z, memory[1] = tau, memory[2] = root;
-    *velocity = s * u;
-    return (D - s * u) / Y;
+    *velocity = v;
+    return f;
 }
 
 void play(
@@ -105,11 +111,11 @@ void play(
         real history = 0, sound = 0;
         for (long m = 0; m < mode_count; m++) {
             real push = body[2 * mode_count + m] * bridge_force, w = body[3 * mode_count + m];
-            real v = modes[2 * m] + push;
-            real p = modes[2 * m + 1] + w * v;
+            real v = modes[m] + push;
+            real p = modes[mode_count + m] + w * v;
             real h = body[m] * v - body[mode_count + m] * p + push;
-            modes[2 * m] = h;
-            modes[2 * m + 1] = p + w * v;
+            modes[m] = h;
+            modes[mode_count + m] = p + w * v;
             history += h;
             sound += body[4 * mode_count + m] * v;
         }

@@ -23,7 +23,7 @@ _STRING_FIELDS = (
 )
 _LAW_FIELDS = (
     "one two four three dt sigma0 mu_s p1 p2 p3 q1 q2 q3 per_tau_g tau_g2 y_a break_away per_flow_range "
-    "heating heat_step b_tau c_tau still"
+    "heating heat_step b_tau c_tau still z_most"
 )
 
 
@@ -62,7 +62,9 @@ def play_in_c(play: Any, strings: Strings, segments: Segments) -> Played:
     kept: list[Any] = []  # arrays must live until the call returns
 
     def pointer(array: Any) -> ctypes.c_void_p:
-        kept.append(np.ascontiguousarray(array))
+        if not (array.flags.c_contiguous or array.flags.f_contiguous):
+            raise RuntimeError("the engine's memory has changed: change bench/step.c with it")
+        kept.append(array)
         return ctypes.c_void_p(kept[-1].ctypes.data)
 
     def flat(numbers: Any) -> Any:
