@@ -53,6 +53,9 @@ def pages(site: Site) -> dict[str, str]:
         "erase a student": f"/students/{child}/erase",
         "no such page": "/nothing",
         "look": "/look",
+        "bench": "/bench",
+        "bench with a stroke that is not clear": "/bench?distance_mm=14&weight_n=0.35",
+        "bench with two strokes": "/bench?instrument=cello&kept_instrument=violin",
     }
 
 
@@ -78,6 +81,9 @@ NAMES = (
     "erase a student",
     "no such page",
     "look",
+    "bench",
+    "bench with a stroke that is not clear",
+    "bench with two strokes",
 )
 
 

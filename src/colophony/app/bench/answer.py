@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 _SECONDS, _PERIODS = 0.3, 80
 #: How long a stroke is heard, s.
 _SOUND_S = 2.0
+#: Starts up to here pass as good ones by their kind, s: K. Guettler and A. Askenfelt, "Acceptance limits for
+#: the duration of pre-Helmholtz transients in bowed string attacks", J. Acoust. Soc. Am. 101 (1997).
+_ACCEPTED_S: Mapping[str, float] = MappingProxyType({"creaking": 0.050, "slipping": 0.090, "clean": 1.0})
 CLEAR = ToneState.HELMHOLTZ.value
 
 #: "A little", as the cures' wording says it.
@@ -40,7 +43,7 @@ _FACTORS: Mapping[tuple[Variable, Turn], tuple[str, float]] = MappingProxyType(
         ("speed", "more"): ("speed_cm_s", 4 / 3),
     }
 )
-_MOST_STEPS = 4
+_MOST_STEPS = 7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,8 +70,11 @@ class Answer:
 
     @property
     def says(self) -> str:
-        """The state in one sentence."""
-        return simulated_sentence(self.state, reader="adult")
+        """What the string did, in a sentence, and how the note began where there is a tone."""
+        told = simulated_sentence(self.state, reader="adult")
+        start = self.bowed.start
+        accepted = start.settling_s is not None and start.settling_s <= _ACCEPTED_S.get(start.kind, 0.0)
+        return self.bowed.says("adult") if self.is_clear and not accepted else told
 
     @property
     def is_clear(self) -> bool:
@@ -161,7 +167,7 @@ def _changed(setting: Setting, change: Variable, direction: Turn, steps: int) ->
 
 def _cure(fault: str, change: Variable, direction: Turn, setting: Setting) -> Cure:
     proofs: dict[Variable, str] = {
-        "weight": f"with {setting.weight_n:g} N, about {wording.hand_weight(setting.weight_n)}",
+        "weight": f"with {setting.weight_n:g} N (about {wording.hand_weight(setting.weight_n)})",
         "speed": f"at {setting.speed_cm_s:g} cm a second",
         "distance": f"{setting.distance_mm:g} mm from the bridge",
         "tilt": f"at {setting.tilt_deg:g} degrees",

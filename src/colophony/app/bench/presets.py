@@ -26,20 +26,57 @@ def _violin(
 PRESETS: tuple[Preset, ...] = (
     Preset(
         "helmholtz",
-        "A singing tone",
-        "Midway between bridge and fingerboard, an even bow: one corner runs round the string.",
+        "A clear tone",
+        "An even bow midway between bridge and fingerboard: one corner runs round the string.",
         _violin("D", 27.5, 20, 0.8),
     ),
     Preset(
         "multiple-slip",
-        "Near the bridge, but light",
-        "Close to the bridge the string asks for weight; without it the bow stays on the surface.",
-        _violin("D", 9, 20, 0.3),
+        "Near the bridge, light and fast",
+        "So near the bridge the string asks for weight or a slow bow; without either it slips twice.",
+        _violin("D", 14, 20, 0.35),
+    ),
+    Preset(
+        "helmholtz",
+        "Near the bridge, slow and heavy",
+        "The same place speaks: more weight, and little bow.",
+        _violin("D", 9, 4, 1),
     ),
     Preset(
         "raucous",
-        "Pressed",
-        "A slow bow and much weight: the string cannot let go in time.",
-        _violin("D", 45, 5, 2.5),
+        "Near the fingerboard, slow and heavy",
+        "Out here the string bears little weight; held down, it lets go whenever it can.",
+        _violin("D", 40, 5, 1),
+    ),
+    Preset(
+        "helmholtz",
+        "Near the fingerboard, light and fast",
+        "The same place speaks: much bow, and hardly more weight than its own.",
+        _violin("D", 45, 40, 0.5),
+    ),
+    Preset(
+        "low-anomalous",
+        "A groan below the note",
+        "Slower still, and as heavy: the string lets go only at every second or third turn of the corner.",
+        _violin("D", 28, 3, 1.1),
+    ),
+    Preset(
+        "noise",
+        "Hair alone",
+        "A bow that hardly lies on the string: the hair passes over it and does not take it along.",
+        _violin("D", 27.5, 20, 0.05),
+    ),
+    Preset(
+        "helmholtz",
+        "A string that is slow to speak",
+        "A low, heavy string takes its time: look at when the tone settled, among the figures.",
+        Setting("cello", "4/4", "C", "", 60, 15, 3, 0),
+    ),
+    Preset(
+        "multiple-slip",
+        "Near the cello’s wolf",
+        "At this note the body swings so strongly that it takes the string’s motion away. The same bow "
+        "clears on F3, a whole tone higher.",
+        Setting("cello", "4/4", "C", "D#3", 45, 20, 0.9, 0),
     ),
 )

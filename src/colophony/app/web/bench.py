@@ -54,6 +54,7 @@ class Workbench:
     """One server's engine: strokes are computed one after the other, so that pages stay quick."""
 
     turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    trying: asyncio.Lock = field(default_factory=asyncio.Lock)
     voices: int = 0
 
     async def work(self, function: Callable[..., _T], *values: Any) -> _T:
@@ -134,7 +135,8 @@ async def _cure(request: Request, setting: Setting, kept: Setting | None) -> str
     answer = await workbench_of(request).work(play, setting)
     if answer.is_clear:
         return ""
-    found = await workbench_of(request).work(find_cure, answer)
+    async with workbench_of(request).trying:  # dozens of strokes: an answer must not wait for them
+        found = await run_in_threadpool(find_cure, answer)
     template = desk_of(request).templates.get_template("_bench_cure.html.j2")
     return template.render(cure=found, link=found and link_of(found.setting, kept))
 

@@ -24,7 +24,7 @@ from fastapi import APIRouter
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from colophony.app.bench import Limits, Setting, limits_of
+from colophony.app.bench import Limits, Setting, limits_of, play
 from colophony.app.bench.pictures import sign
 from colophony.app.bow import RATE_HZ
 from colophony.app.web.bench import workbench_of
@@ -100,6 +100,12 @@ def _voice(setting: Setting) -> Voice:
 
     make().play(64, speed_m_s=0.1, weight_n=0.1, distance_m=setting.distance_mm / 1000, tilt_deg=0.0)
     return make()
+
+
+def warm_up() -> None:
+    """Load and play the engine once, so that the first stroke does not wait for it."""
+    play(Setting.usual())
+    _voice(Setting.usual())
 
 
 async def _play(socket: WebSocket, voice: Voice, limits: Limits) -> None:

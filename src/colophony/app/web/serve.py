@@ -47,6 +47,7 @@ def serve(
     """
     import uvicorn
 
+    from colophony.app.web import bow_stream
     from colophony.app.web.site import create_app
 
     listening = _listen(host, port)
@@ -55,6 +56,7 @@ def serve(
         address = f"http://{shown}:{listening.getsockname()[1]}/"
         app = create_app(studio_folder)
         app.state.desk.queue.warm_up()
+        threading.Thread(target=bow_stream.warm_up, daemon=True).start()
         print(f"The studio in {studio_folder} is open at {address} (Ctrl+C closes it).", flush=True)
         if open_browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()

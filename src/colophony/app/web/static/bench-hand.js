@@ -5,6 +5,7 @@ import { Surface } from "./bench-surface.js";
 
 const RATE = 48000;
 const OVER_MS = 22; // the hand's speed is its way over so long
+const SAY_EVERY_MS = 200; // figures that change faster cannot be read
 const KEPT = 4000; // measured delays
 
 export class Hand {
@@ -118,6 +119,7 @@ export class Hand {
     if (this.pointer !== null || event.button > 0) return;
     this.stopRun();
     this.pointer = event.pointerId;
+    this.box = this.plate.getBoundingClientRect(); // the surface takes the touch: nothing scrolls meanwhile
     this.plate.setPointerCapture(event.pointerId);
     this.plate.focus({ preventScroll: true });
     event.preventDefault();
@@ -128,7 +130,7 @@ export class Hand {
 
   move(event) {
     if (event.pointerId !== this.pointer) return;
-    const box = this.plate.getBoundingClientRect();
+    const box = this.box;
     const all = event.getCoalescedEvents?.() ?? [];
     for (const one of all.length ? all : [event]) this.trail.push({ x: one.clientX, at: one.timeStamp });
     const last = this.trail.at(-1);
@@ -161,6 +163,9 @@ export class Hand {
       this.painting = null;
       const { speed, weight, distance_mm } = this.now;
       this.surface.lay(distance_mm, this.along ?? 0, weight > 0);
+      const at = performance.now();
+      if (at - (this.saidAt ?? 0) < SAY_EVERY_MS && weight > 0) return;
+      this.saidAt = at;
       const say = (name, text) => (this.section.querySelector(`[data-now="${name}"]`).textContent = text);
       say("speed", `${Math.abs(100 * speed).toFixed(0)}\u2009cm/s`);
       say("distance", `${distance_mm.toFixed(0)}\u2009mm`);

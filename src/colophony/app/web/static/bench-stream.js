@@ -5,7 +5,8 @@ const REQUEST_BYTES = 24;
 const RATE = 48000;
 const SMOOTH_MS = 6; // how fast a gesture is followed
 const RESTING_MS = 60; // a hand from which nothing comes stands still
-const STATE_EVERY_MS = 300;
+const STATE_EVERY_MS = 400;
+const TREMBLE_M = 0.0005;
 const QUIET = 3e-4;
 const RINGING_MS = 800;
 const TURN_MS = 90; // of the steady bow, at the end of the hair
@@ -58,6 +59,8 @@ function open(address) {
 }
 
 function gesture(values, stamp) {
+  // A hand trembles along the string, and every move along it costs the engine: small ones wait.
+  if (now.weight > 0 && Math.abs(values.distance - wanted.distance) < TREMBLE_M) values.distance = wanted.distance;
   wanted = values;
   movedAt = performance.now();
   fresh = stamp;
@@ -82,7 +85,8 @@ function request(count) {
   const aim = run ? steady(count) : { ...wanted };
   if (!run && performance.now() - movedAt > RESTING_MS) aim.speed = 0;
   const share = 1 - Math.exp((-1000 * count) / RATE / SMOOTH_MS);
-  for (const name of Object.keys(now)) now[name] += (aim[name] - now[name]) * share;
+  for (const name of ["speed", "weight", "tilt"]) now[name] += (aim[name] - now[name]) * share;
+  now.distance = aim.distance; // the engine glides
   if (now.weight < 0.002) now.weight = 0;
   const content = new DataView(new ArrayBuffer(REQUEST_BYTES));
   content.setUint32(0, ++number, true);

@@ -10,7 +10,10 @@ export class Surface {
   constructor(root) {
     this.root = root;
     this.svg = root.appendChild(element("svg", { "aria-hidden": "true", focusable: "false" }));
-    this.width = this.height = 0;
+    this.bow = root.appendChild(document.createElement("div"));
+    this.bow.className = "hand-bow";
+    this.marks = this.bow.appendChild(document.createElement("div"));
+    this.width = this.height = this.half = 0;
     this.scene = null;
     new ResizeObserver(() => this.build()).observe(root);
   }
@@ -53,10 +56,11 @@ export class Surface {
     this.add("path", "c-rosin", { d: `M${middle - 3.4 * spread} ${bridge + bend}Q${middle} ${bridge - bend} ${middle + 3.4 * spread} ${bridge + bend}`, fill: "none", stroke: "currentColor", "stroke-width": 8, "stroke-linecap": "round" });
     this.add("text", "c-quiet", { x: 8, y: bridge + 5, "font-size": 15, fill: "currentColor" }, "bridge");
     this.add("text", "c-quiet", { x: 8, y: end + (this.scene.turned ? 18 : -8), "font-size": 15, fill: "currentColor" }, "fingerboard");
-    this.bow = this.svg.appendChild(element("g", { class: "c-ink" }));
-    this.hair = this.bow.appendChild(element("rect", { x: 0, width: this.width, fill: "currentColor", "fill-opacity": 0.28 }));
-    this.marks = this.bow.appendChild(element("path", { stroke: "currentColor", fill: "none", "stroke-width": 1.4 }));
-    this.stick = this.bow.appendChild(element("path", { stroke: "currentColor", fill: "none", "stroke-width": 3 }));
+    this.half = Math.max(4, Math.abs(this.y(10) - this.y(0)) / 2); // 10 mm of hair
+    this.step = (MARKS_MM / HAIR_MM) * this.width;
+    this.bow.style.height = `${2 * this.half}px`;
+    this.marks.style.inset = `0 ${-this.step}px`;
+    this.marks.style.backgroundSize = `${this.step}px 100%`;
     this.lay(Number(fields.distance_mm), 0, false);
   }
 
@@ -87,21 +91,14 @@ export class Surface {
     return HAIR_MM / 1000 / this.width;
   }
 
-  // Draws the bow at a distance, moved along by so many m, on the string or lifted.
+  // Lays the bow at a distance, moved along by so many m, on the string or lifted. Only moves what is drawn
+  // already, so that it costs next to nothing while the sound is computed.
   lay(distance_mm, along_m, touching) {
-    if (!this.bow) return;
-    const y = this.y(distance_mm);
-    const half = Math.max(3, Math.abs(this.y(10) - this.y(0)) / 2);
-    this.hair.setAttribute("y", y - half);
-    this.hair.setAttribute("height", 2 * half);
-    const step = (MARKS_MM / HAIR_MM) * this.width;
-    const offset = (((along_m / this.metresPerPx) % step) + step) % step;
-    let marks = "";
-    for (let x = offset; x < this.width; x += step) marks += `M${x.toFixed(1)} ${y - half}v${2 * half}`;
-    this.marks.setAttribute("d", marks);
-    const above = half + (touching ? 6 : 12);
-    this.stick.setAttribute("d", `M0 ${y - above}H${this.width}`);
-    this.bow.setAttribute("opacity", touching ? 1 : 0.55);
+    if (!this.half) return;
+    const offset = (along_m / this.metresPerPx) % this.step;
+    this.bow.style.transform = `translateY(${(this.y(distance_mm) - this.half).toFixed(1)}px)`;
+    this.marks.style.transform = `translateX(${offset.toFixed(1)}px)`;
+    this.bow.classList.toggle("touching", touching);
   }
 }
 

@@ -1,6 +1,6 @@
 // Beside the sound card: plays what has come, asks for what is missing. Its clock is the only one.
 
-const ASK = 256; // samples at least in one question: 5 ms at 48 kHz
+const ASK = 384; // samples at least in one question: 8 ms at 48 kHz
 const FADE = 96; // samples: 2 ms
 const READY_MS = 16; // held ready at first; grows by a step with every gap, shrinks again when all goes well
 const STEP_MS = 4;

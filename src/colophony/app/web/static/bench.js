@@ -16,6 +16,7 @@ let scene = JSON.parse(document.getElementById("scene").textContent);
 let asking = false;
 let next = null;
 let cureTimer = 0;
+let curing = false;
 let strings = [];
 
 const player = new Player(document);
@@ -24,7 +25,7 @@ const hand = new Hand(document.querySelector("[data-hand]"), { player, changed: 
 start();
 
 function start() {
-  for (const element of document.querySelectorAll("[data-scripted]")) element.hidden = false;
+  swap(document);
   for (const range of form.querySelectorAll("[data-range]")) {
     const box = field(range.dataset.range);
     range.hidden = false;
@@ -111,11 +112,23 @@ function replace(name, html) {
   if (name === "says" && place.innerHTML.trim() === html.trim()) return; // said once, not at every change
   place.innerHTML = html;
   place.hidden = !html;
+  swap(place);
+}
+
+// What only works with this script comes, what stands in for it goes.
+function swap(place) {
   for (const element of place.querySelectorAll("[data-scripted]")) element.hidden = false;
+  for (const element of place.querySelectorAll("[data-plain]")) element.hidden = true;
 }
 
 async function cure(query) {
+  if (curing) {
+    cureTimer = window.setTimeout(cure, CURE_AFTER_MS, query);
+    return;
+  }
+  curing = true;
   const answer = await fetchJson(`/bench/cure?${query}`);
+  curing = false;
   if (answer && query === scene.query) replace("cure", answer.html);
 }
 
