@@ -98,6 +98,10 @@ void play(
     long torsion_up = (torsion_points - first % torsion_points) % torsion_points;
     long torsion_down = first % torsion_points;
 
+    real carried = 0;
+    for (long m = 0; m < mode_count; m++)
+        carried += modes[m];
+
     for (long i = 0; i < steps; i++) {
         real bow_speed = speed0 + speed_step * i, bow_weight = weight0 + weight_step * i;
 
@@ -108,18 +112,7 @@ void play(
         real to_bridge = towards_bridge[leaving];
 
         to_bridge = reflect(to_bridge, &ends[BRIDGE_LOW], &ends[BRIDGE_SLOW], n + BRIDGE);
-        real history = 0, sound = 0;
-        for (long m = 0; m < mode_count; m++) {
-            real push = body[2 * mode_count + m] * bridge_force, w = body[3 * mode_count + m];
-            real v = modes[m] + push;
-            real p = modes[mode_count + m] + w * v;
-            real h = body[m] * v - body[mode_count + m] * p + push;
-            modes[m] = h;
-            modes[mode_count + m] = p + w * v;
-            history += h;
-            sound += body[4 * mode_count + m] * v;
-        }
-        real bridge_velocity = n[BODY_KEEP] * history + n[BODY_DRIVE] * to_bridge;
+        real bridge_velocity = n[BODY_KEEP] * carried + n[BODY_DRIVE] * to_bridge;
         bridge_force = n[Z0] * (2 * to_bridge - bridge_velocity);
         towards_nut[up] = bridge_velocity - to_bridge;
 
@@ -130,6 +123,19 @@ void play(
         long entering = nut - 1 + down;
         entering = entering >= points ? entering - points : entering;
         towards_bridge[entering] = -to_nut;
+
+        real sound = 0;
+        carried = 0;
+        for (long m = 0; m < mode_count; m++) {
+            real push = body[2 * mode_count + m] * bridge_force, w = body[3 * mode_count + m];
+            real v = modes[m] + push;
+            real p = modes[mode_count + m] + w * v;
+            real h = body[m] * v - body[mode_count + m] * p + push;
+            modes[m] = h;
+            modes[mode_count + m] = p + w * v;
+            carried += h;
+            sound += body[4 * mode_count + m] * v;
+        }
 
         real spin = 0;
         long x0 = 0, x1 = 0, y0 = 0, y1 = 0;

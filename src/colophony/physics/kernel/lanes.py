@@ -294,6 +294,12 @@ def play_lanes(  # type: ignore[no-untyped-def]
     down = first % points
     torsion_up = (torsion_points - first % torsion_points) % torsion_points
     torsion_down = first % torsion_points
+    # The velocity with which the body's modes enter the first step.
+    for i in range(LANES):
+        rows[_HISTORY + i] = zero
+    for m in range(mode_count):
+        for i in range(LANES):
+            rows[_HISTORY + i] += modes[np.uintp(m) * _MODE + np.uintp(i)]
     done = 0
     for s in range(lengths.shape[0]):
         for i in range(LANES):
@@ -311,16 +317,9 @@ def play_lanes(  # type: ignore[no-untyped-def]
         step = zero
         for i_step in range(lengths[s]):
             for i in range(LANES):
-                rows[_HISTORY + i] = zero
                 rows[_SOUND + i] = zero
                 rows[_SPIN + i] = zero
                 rows[_VELOCITY + i] = zero
-            kept = done + i_step - kept_from
-            if kept >= 0:
-                for m in range(mode_count):
-                    _sound_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers[2, m], body_numbers[4, m])
-            for m in range(0, mode_count, 2):
-                _body_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers, m)
             nut_out = nut_at + up
             nut_out = nut_out - points if nut_out >= points else nut_out
             bridge_out = down - 1 if down > 0 else points - 1
@@ -338,6 +337,14 @@ def play_lanes(  # type: ignore[no-untyped-def]
                 tune,
                 n,
             )
+            kept = done + i_step - kept_from
+            if kept >= 0:
+                for m in range(mode_count):
+                    _sound_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers[2, m], body_numbers[4, m])
+            for i in range(LANES):
+                rows[_HISTORY + i] = zero
+            for m in range(0, mode_count, 2):
+                _body_lanes(modes, np.uintp(m) * _MODE, rows, body_numbers, m)
             x0, y0 = torsion_at[s] + torsion_up, torsion_at[s] + torsion_down
             x0 = x0 - torsion_points if x0 >= torsion_points else x0
             x1 = x0 + 1 if x0 + 1 < torsion_points else 0

@@ -85,6 +85,10 @@ def play_lane(  # type: ignore[no-untyped-def]
     tb_low, tb_slow = ends[TORSION_BRIDGE_LOW, lane], ends[TORSION_BRIDGE_SLOW, lane]
     tn_low, tn_slow = ends[TORSION_NUT_LOW, lane], ends[TORSION_NUT_SLOW, lane]
 
+    # The velocity with which the body's modes enter the first step.
+    body = zero
+    for m in range(mode_count):
+        body += modes[m, 0, lane]
     # Place of point 0 in each line.
     up = (points - first % points) % points
     down = first % points
@@ -117,21 +121,7 @@ def play_lane(  # type: ignore[no-untyped-def]
 
             # Bridge: the string's loss, then the body, pushed by f = Z0 (2 a - v).
             to_bridge, bridge_low, bridge_slow = reflect(to_bridge, bridge_low, bridge_slow, n.bridge)
-            history, sound = zero, zero
-            for m in range(mode_count):
-                v, h, p = mode_step(
-                    modes[m, 0, lane],
-                    modes[m, 1, lane],
-                    bridge_force,
-                    body_numbers[0, m],
-                    body_numbers[1, m],
-                    body_numbers[2, m],
-                    body_numbers[3, m],
-                )
-                modes[m, 0, lane], modes[m, 1, lane] = h, p
-                history += h
-                sound += body_numbers[4, m] * v
-            bridge_velocity = n.body_keep * history + n.body_drive * to_bridge
+            bridge_velocity = n.body_keep * body + n.body_drive * to_bridge
             bridge_force = n.z0 * (to_bridge + to_bridge - bridge_velocity)
             towards_nut[up, lane] = bridge_velocity - to_bridge
 
@@ -161,6 +151,22 @@ def play_lane(  # type: ignore[no-untyped-def]
                 y1 = y0 + 1 if y0 + 1 < torsion_points else 0
                 spin = near * (torsion_nut[x0, lane] + torsion_bridge[y0, lane])
                 spin += far * (torsion_nut[x1, lane] + torsion_bridge[y1, lane])
+
+            # The body's modes move on under the force of this step.
+            body, sound = zero, zero
+            for m in range(mode_count):
+                v, h, p = mode_step(
+                    modes[m, 0, lane],
+                    modes[m, 1, lane],
+                    bridge_force,
+                    body_numbers[0, m],
+                    body_numbers[1, m],
+                    body_numbers[2, m],
+                    body_numbers[3, m],
+                )
+                modes[m, 0, lane], modes[m, 1, lane] = h, p
+                body += h
+                sound += body_numbers[4, m] * v
 
             # The hairs one after the other; each feels through torsion what the others do in this step.
             kept = done + i - kept_from
