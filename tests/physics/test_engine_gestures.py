@@ -65,8 +65,8 @@ def test_a_bow_turned_round_is_the_mirror_image() -> None:
 
 def test_a_swell_grows_with_bow_speed() -> None:
     """Level goes as vb / beta (Schelleng 1973): here from 0.17 to 0.39 m/s at the same place, every tenth of
-    a second louder, and Helmholtz motion all the way; bridge force in proportion within 10 % on a rigid
-    bridge.
+    a second louder, and Helmholtz motion all the way; bridge force in proportion within 10 % over the
+    second half, when nothing of the start is left.
     """
     stroke = swell((0.1, 0.4), (0.3, 1.0), (0.034, 0.034), seconds=1.0)
     motion = simulate("violin", "G", stroke, seconds=1.1)
@@ -76,11 +76,8 @@ def test_a_swell_grows_with_bow_speed() -> None:
     assert np.all(np.diff(forces) > 0.0)
     assert np.all(np.diff(sounds) > 0.0)
     assert {part.state for part in map(read_motion, parts)} == {"helmholtz"}
-    rigid = simulate("violin", "G", stroke, seconds=1.1, model=ONE_HAIR)
-    first, last = (piece(rigid, begin, begin + 0.08) for begin in (begins[0], begins[-1]))
-    assert level(last.bridge_force_n) / level(first.bridge_force_n) == pytest.approx(
-        float(last.bow_speed_m_s.mean() / first.bow_speed_m_s.mean()), rel=0.10
-    )
+    speeds = [float(part.bow_speed_m_s.mean()) for part in parts]
+    assert forces[-1] / forces[3] == pytest.approx(speeds[-1] / speeds[3], rel=0.10)
 
 
 def test_a_bow_that_wanders_takes_its_contact_point_along() -> None:
@@ -208,8 +205,12 @@ def test_the_story_of_a_stroke_is_told_in_its_spans() -> None:
 
 
 def test_frames_show_two_periods_of_a_string_held_at_both_ends() -> None:
-    """The envelope of Helmholtz motion is vb / (8 beta f0) in the middle (Cremer 1984): one hair, 5 %."""
-    motion = simulate("violin", "D", steady(0.1, 0.3, 0.0325), seconds=0.5, frames=400, model=ONE_HAIR)
+    """The envelope of Helmholtz motion is vb / (8 beta f0) in the middle (Cremer 1984): within 3 %, one hair
+    and a tenth of the loss (with all of it 5 % less).
+    """
+    motion = simulate(
+        "violin", "D", steady(0.1, 0.3, 0.0325), seconds=0.5, frames=400, model=replace(ONE_HAIR, loss=0.1)
+    )
     assert motion.shapes_m.shape == (400, len(motion.shape_positions_m))
     assert motion.shape_positions_m[0] == 0.0
     assert motion.shape_positions_m[-1] == pytest.approx(0.325, rel=1e-3)
@@ -217,4 +218,4 @@ def test_frames_show_two_periods_of_a_string_held_at_both_ends() -> None:
     assert np.abs(motion.shapes_m[:, [0, -1]]).max() == 0.0
     assert motion.shape_times_s[-1] - motion.shape_times_s[0] == pytest.approx(2 / D4, rel=0.01)
     middle = motion.shapes_m[:, motion.shapes_m.shape[1] // 2]
-    assert 0.5 * (middle.max() - middle.min()) == pytest.approx(0.1 / (8 * motion.beta * D4), rel=0.05)
+    assert 0.5 * (middle.max() - middle.min()) == pytest.approx(0.1 / (8 * motion.beta * D4), rel=0.03)
