@@ -175,6 +175,8 @@ def _frequency(state: State, found: Slips, repetition: Repetition, window: Motio
     """Return the rate at which the motion repeats in Hz, if the state has one."""
     if len(found.onsets) < 2:
         return None
+    if len(found.onsets) < 2:
+        return None
     slip_period = _mean_interval(found.onsets) / window.samples_per_period
     spread = float(np.diff(found.onsets).std()) / window.samples_per_period
     if state in ("helmholtz", "s-motion"):
