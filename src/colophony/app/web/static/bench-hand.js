@@ -29,7 +29,12 @@ export class Hand {
     plate.addEventListener("keydown", (event) => this.key(event));
     document.addEventListener("keydown", (event) => event.key === "Escape" && this.stopRun());
     window.addEventListener("pagehide", () => this.stopRun());
-    window.colophonyDelays = () => ({ toEar: this.delays, toCard: this.toCard, gaps: this.gaps, ready: this.readyMs });
+    // For whoever measures from outside, such as a test: what was measured since it was last asked.
+    window.colophonyDelays = () => {
+      const measured = { toEar: this.delays, toCard: this.toCard, gaps: this.gaps, ready: this.readyMs };
+      [this.delays, this.toCard] = [[], []];
+      return measured;
+    };
   }
 
   // Another string needs another voice; any other change glides.
@@ -161,16 +166,17 @@ export class Hand {
   paint() {
     this.painting ??= requestAnimationFrame(() => {
       this.painting = null;
-      const { speed, weight, distance_mm } = this.now;
+      const { weight, distance_mm } = this.now;
       this.surface.lay(distance_mm, this.along ?? 0, weight > 0);
-      const at = performance.now();
-      if (at - (this.saidAt ?? 0) < SAY_EVERY_MS && weight > 0) return;
-      this.saidAt = at;
+    });
+    this.saying ??= setTimeout(() => {
+      this.saying = null;
+      const { speed, weight, distance_mm } = this.now;
       const say = (name, text) => (this.section.querySelector(`[data-now="${name}"]`).textContent = text);
       say("speed", `${Math.abs(100 * speed).toFixed(0)}\u2009cm/s`);
       say("distance", `${distance_mm.toFixed(0)}\u2009mm`);
       say("weight", `${weight.toFixed(2)}\u2009N`);
-    });
+    }, SAY_EVERY_MS);
   }
 
   // The steady bow

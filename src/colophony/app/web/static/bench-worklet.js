@@ -5,7 +5,7 @@ const FADE = 96; // samples: 2 ms
 const READY_MS = 16; // held ready at first; grows by a step with every gap, shrinks again when all goes well
 const STEP_MS = 4;
 const MOST_MS = 80;
-const CALM_S = 8;
+const CALM_S = 2;
 const TELL_S = 0.25;
 
 class Bow extends AudioWorkletProcessor {
@@ -80,6 +80,7 @@ class Bow extends AudioWorkletProcessor {
   gap() {
     this.gaps++;
     this.calmSince = currentTime;
+    this.least = Infinity;
     this.target = Math.min(this.target + (STEP_MS * sampleRate) / 1000, (MOST_MS * sampleRate) / 1000);
   }
 
@@ -89,13 +90,12 @@ class Bow extends AudioWorkletProcessor {
     this.toldAt = currentTime;
     this.port.postMessage({ marks: this.marks, gaps: this.gaps, ready: (1000 * this.target) / sampleRate });
     this.marks = [];
-    const least = (READY_MS * sampleRate) / 1000;
-    if (currentTime - this.calmSince > CALM_S) {
-      const spare = this.least > (2 * STEP_MS * sampleRate) / 1000;
-      if (spare && this.target > least) this.target -= (STEP_MS * sampleRate) / 1000;
-      this.calmSince = currentTime;
-      this.least = Infinity;
-    }
+    if (!this.playing || currentTime - this.calmSince < CALM_S) return;
+    // Half of what was never needed in this while is given up.
+    const spare = this.least - (STEP_MS * sampleRate) / 1000;
+    if (spare > 0) this.target = Math.max(this.target - Math.ceil(spare / 2), (READY_MS * sampleRate) / 1000);
+    this.calmSince = currentTime;
+    this.least = Infinity;
   }
 }
 
