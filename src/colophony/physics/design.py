@@ -108,7 +108,9 @@ def design_string(
 
     Raises `InputError` for a note or number of samples out of range.
     """
-    count = samples_per_period or max(LEAST_SAMPLES_PER_PERIOD, math.ceil(LEAST_RATE_HZ / frequency_hz))
+    count = samples_per_period
+    if count is None:
+        count = max(LEAST_SAMPLES_PER_PERIOD, math.ceil(LEAST_RATE_HZ / frequency_hz))
     if not 40 <= count <= MOST_SAMPLES_PER_PERIOD:
         raise InputError(f"{count} samples a period are out of range: choose 40 to {MOST_SAMPLES_PER_PERIOD}")
     omega = 2 * np.pi / count

@@ -380,7 +380,7 @@ def simulate_many(
 ) -> list[Motion]:
     """Return what the string did under each of many strokes, played side by side.
 
-    The strokes may differ in speed and weight; contact distance and tilt are those of the first.
+    The strokes may differ in speed and weight; contact distance and tilt must be the same.
     ``keep_periods`` keeps only so many periods of the note at the end of each run. Else as `simulate`.
     """
     return _run(
@@ -427,6 +427,10 @@ def _run(
             raise InputError(f"{value!r} is no {name}: choose one of {', '.join(known)}")
     if not bows:
         return []
+    if any((b.distance_m, b.tilt_deg) != (bows[0].distance_m, bows[0].tilt_deg) for b in bows):
+        raise InputError(
+            "strokes side by side must share contact distance and tilt: play those of another distance apart"
+        )
     if not 0 <= frames <= 1000:
         raise InputError(f"{frames} shapes are out of range: choose 0 to 1000")
     play = partial(

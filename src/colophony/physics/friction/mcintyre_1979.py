@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from colophony.errors import InputError
 from colophony.physics.kernel.body import body
 
 
@@ -28,6 +29,14 @@ class McIntyre1979:
     mu_s: float = 0.8  #: static coefficient, above mu_d
     mu_d: float = 0.4  #: coefficient of fast sliding, above 0
     v0_m_s: float = 0.2  #: speed at which half of the difference is gone, m/s, above 0
+
+    def __post_init__(self) -> None:
+        """Refuse constants that make no law with `InputError`."""
+        if not 0.0 < self.mu_d < self.mu_s <= 3.0 or not self.v0_m_s > 0.0:
+            raise InputError(
+                f"friction of {self.mu_s:g} at rest, {self.mu_d:g} sliding and v0 = {self.v0_m_s:g} m/s is "
+                "out of range: choose 0 < mu_d < mu_s, up to 3, and v0 above 0"
+            )
 
     def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return mu at sliding speeds in m/s, any shape."""

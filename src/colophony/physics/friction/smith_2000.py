@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from colophony.errors import InputError
 from colophony.physics.kernel.body import body
 
 _ROUNDS = 8  #: Newton steps; from the right of the root of a convex function they only descend
@@ -31,6 +32,15 @@ class Smith2000:
     gentle: float = 0.45  #: part of mu that is gone within decimetres a second
     gentle_speed_m_s: float = 0.1
     floor: float = 0.35  #: coefficient of fast sliding
+
+    def __post_init__(self) -> None:
+        """Refuse constants that make no law with `InputError`."""
+        parts = (self.steep, self.gentle, self.floor)
+        if not min(*parts, self.steep_speed_m_s, self.gentle_speed_m_s) > 0.0 or sum(parts) > 3.0:
+            raise InputError(
+                f"friction of {parts[0]:g} + {parts[1]:g} + {parts[2]:g} is out of range: choose parts and "
+                "speeds above 0, in sum up to 3"
+            )
 
     def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return mu at sliding speeds in m/s, any shape."""

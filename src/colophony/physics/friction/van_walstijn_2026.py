@@ -26,6 +26,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from colophony.errors import InputError
 from colophony.physics.fitting import Floats, least_squares
 from colophony.physics.kernel.body import body
 
@@ -43,6 +44,21 @@ class VanWalstijn2026:
     a_tau_m_k: float = 1.0e-6  #: heat stored, m/K
     b_tau: float = 0.22  #: heat carried off by the moving string, W^(1/2) m^(-1/2) K^(-1)
     c_tau: float = 1.0e-4  #: heat conducted away, m s^-1 K^-1
+
+    def __post_init__(self) -> None:
+        """Refuse constants that make no law with `InputError`."""
+        if not 0.0 < self.mu_d < self.mu_s <= 3.0:
+            raise InputError(
+                f"friction of {self.mu_s:g} at rest and {self.mu_d:g} sliding is out of range: "
+                "choose 0 < mu_d < mu_s, up to 3"
+            )
+        if not 0.0 < self.y_a <= 1.0 or not 0.0 < self.break_away < 1.0:
+            raise InputError(
+                f"y_a = {self.y_a:g} and break_away = {self.break_away:g} are out of range: "
+                "choose both between 0 and 1"
+            )
+        if not min(self.sigma0_per_m, self.tau_g_k, self.a_tau_m_k, self.b_tau, self.c_tau) > 0.0:
+            raise InputError("a constant of the rosin is not above 0: stiffness, heat and tau_g must be")
 
     def steady_warming_k(
         self, velocity_m_s: NDArray[np.float64], *, force_per_width_n_m: float
