@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -254,6 +254,7 @@ def test_the_partials_of_a_stiff_string_are_the_published_ones() -> None:
 # --- passive whatever the string
 
 
+@settings(deadline=None)
 @given(
     which=st.sampled_from(ALL_STRINGS),
     ratio=st.floats(0.95, 8.0),
@@ -328,9 +329,26 @@ def test_what_the_body_takes_is_left_out_of_the_strings_own_loss(instrument: str
     assert float(np.mean(total)) == pytest.approx(1.0, abs=0.2)
 
 
+@pytest.mark.parametrize(
+    ("instrument", "name"),
+    [("violin", "G"), ("violin", "D"), ("violin", "A"), ("viola", "C"), ("cello", "D")],
+)
+def test_the_coupled_body_takes_what_its_admittance_says(instrument: str, name: str) -> None:
+    """Woodhouse, Euphonics 5.1.1: partial n loses 2 Z0 Re Y(n f) of its amplitude a period to the body,
+    beside the string's own; read off a simulated vibration, each of ten partials within 6 %.
+    """
+    owner = instrument_of(instrument)
+    string = owner.string(name)
+    frequencies, decays, f = free_vibration(instrument, name, replace(BARE, body=True))
+    r0, r2 = own_decay(string, owner.body)
+    taken = 2 * string.impedance_kg_s * f * bridge_admittance(owner.body, frequencies).real
+    assert decays == pytest.approx(r0 + r2 * PARTIALS**2 + taken, rel=0.06)
+
+
 # --- places
 
 
+@settings(deadline=None)
 @given(beta=st.floats(0.02, 0.5))
 def test_a_place_is_where_its_round_trip_says(beta: float) -> None:
     design = design_string(find_string("violin", "4/4", "D"), frequency_hz=293.66)
@@ -384,11 +402,13 @@ def test_least_squares_finds_what_scipy_finds() -> None:
         assert least_squares(off, start) == pytest.approx(scipys(off, start).x, abs=1e-5)
 
 
+@settings(deadline=None)
 @given(lowest=st.floats(-0.9, 0.9))
 def test_the_bottom_of_a_valley_is_found(lowest: float) -> None:
     assert minimise(lambda x: abs(x - lowest) ** 1.5, -1.0, 1.0) == pytest.approx(lowest, abs=2e-6)
 
 
+@settings(deadline=None)
 @given(first=st.floats(1e-4, 0.05), growth=st.floats(0.01, 2.0), samples=st.integers(60, 2000))
 def test_an_end_is_fitted_to_any_law_of_two_terms(first: float, growth: float, samples: int) -> None:
     """Loss l_n = l1 (1 + g (n^2 - 1) / 99): constant to threefold over ten partials, within 12 %."""

@@ -110,7 +110,7 @@ def bowed_and_left(
     weight_n=st.floats(0.05, 5.0),
     beta=st.floats(0.05, 0.4),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_with_the_bow_off_energy_never_grows(
     which: tuple[str, str], octaves: float, model: Model, weight_n: float, beta: float
 ) -> None:
@@ -128,7 +128,7 @@ def test_with_the_bow_off_energy_never_grows(
 
 
 @given(which=st.sampled_from(ALL_STRINGS), weight_n=st.floats(0.1, 3.0), friction=st.sampled_from(list(LAWS)))
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 def test_string_and_body_never_hold_more_than_the_bow_has_given(
     which: tuple[str, str], weight_n: float, friction: str
 ) -> None:
@@ -192,7 +192,7 @@ def blows_up(which: tuple[str, str], octaves: float, model: Model, stroke: Strok
 @example(
     ("viola", "C"), 2.55, Model(points=8, compliant_hair=False, body=False, loss=0.2), 0.49, 17.0, 0.874, 29.0
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_no_stroke_within_the_limits_blows_up(
     which: tuple[str, str],
     octaves: float,

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -216,6 +216,7 @@ def test_the_thermal_step_follows_its_equations() -> None:
     assert off[1][0] < 0.55 * off[0][0]
 
 
+@settings(deadline=None)
 @given(
     pulls=st.lists(st.floats(-5.0, 5.0), min_size=1, max_size=30),
     force=st.floats(0.0, 20.0),
@@ -251,6 +252,7 @@ def test_a_lifted_hair_pulls_nothing() -> None:
 
 
 @curve_laws
+@settings(deadline=None)
 @given(D=gaps, force=loads, slid=st.sampled_from([-1.0, 0.0, 1.0]))
 def test_a_curve_and_its_load_line_meet(
     law: FrictionLaw, step: Any, D: float, force: float, slid: float
@@ -269,6 +271,7 @@ def test_a_curve_and_its_load_line_meet(
 
 
 @curve_laws
+@settings(deadline=None)
 @given(D=st.floats(0.0, 3.0), force=loads)
 def test_a_slipping_hair_is_at_the_outermost_crossing(
     law: FrictionLaw, step: Any, D: float, force: float

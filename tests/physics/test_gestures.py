@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from colophony.errors import InputError
@@ -29,6 +29,7 @@ def test_a_number_is_a_curve_that_never_changes() -> None:
     assert at(0.3, -1.0, 0.0, 100.0) == [0.3] * 3
 
 
+@settings(deadline=None)
 @given(knots=st.lists(st.tuples(st.floats(0.001, 5.0), finite), min_size=1, max_size=8), time=finite)
 def test_a_curve_stays_between_its_least_and_greatest_value(
     knots: list[tuple[float, float]], time: float
