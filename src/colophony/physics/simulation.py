@@ -54,14 +54,14 @@ class Model:
     torsion: bool = True  #: the string also twists
     stiffness: bool = True  #: high partials are sharp
     body: bool = True  #: the bridge moves with the body's modes, and sounds
-    loss: float = 1.0  #: factor on the string's losses, above 0; 0.1 is ten times the measured Q
+    loss: float = 1.0  #: factor on the string's losses, 0.01 to 5; 0.1 is ten times the measured Q
 
     def __post_init__(self) -> None:
         """Refuse what cannot be simulated with `InputError`."""
         if not 1 <= self.points <= 16:
             raise InputError(f"{self.points} hair points are out of range: choose 1 to 16")
-        if not 0.0 < self.loss <= 100.0:
-            raise InputError(f"a loss factor of {self.loss:g} is out of range: choose above 0, to 100")
+        if not 0.01 <= self.loss <= 5.0:
+            raise InputError(f"a loss factor of {self.loss:g} is out of range: choose 0.01 to 5")
 
 
 class Player:
