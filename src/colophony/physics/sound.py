@@ -30,22 +30,28 @@ _PASS, _STOP = 0.42, 0.5
 _FADE_IN_S, _FADE_OUT_S = 0.002, 0.04
 #: A gain is not sought for less than this: rounding noise stays silence.
 _SILENCE = 1e-12
+_LENGTHS_TRIED = 16_384
+#: Nothing below this, in Hz, is sound: the bow's pull on the string bends the top for as long as it lasts.
+_LOWEST_HZ = 20.0
+_LOW_CUT_RINGS = 2.0  # response times of the low cut until it is down 100 dB
 _RATES_HZ = (8_000.0, 384_000.0)
 _REVERBERATION_S = (0.1, 10.0)
 _ROOM_LEVEL_DB = (-40.0, 20.0)
 
 
-def resample(signal: NDArray[np.floating], *, from_hz: float, to_hz: float) -> Sound:
+def resample(signal: NDArray[np.floating], *, from_hz: float, to_hz: float, above_hz: float = 0.0) -> Sound:
     """Return a signal at another rate, of the same duration, band-limited and without delay.
 
     The spectrum is cut or filled at the lower of the two Nyquist frequencies (raised cosine from 0.42 to
     0.5 of the lower rate). Both lengths are chosen, behind silence, so that their ratio is the ratio of the
-    rates to a part in a million or better (0.002 cents): the rates may be any real numbers.
+    rates to a few parts in a thousand million: the rates may be any real numbers.
 
     Parameters
     ----------
     signal : [n]
     from_hz, to_hz : rate of the signal and the rate wanted, Hz, above 0
+    above_hz : what swings more slowly is taken out, by half at this frequency, twice as much an octave
+        below; nothing at 0
 
     Returns [ceil(n to_hz / from_hz)], new memory.
     """
@@ -55,7 +61,9 @@ def resample(signal: NDArray[np.floating], *, from_hz: float, to_hz: float) -> S
     wanted = math.ceil(count * to_hz / from_hz)
     if count == 0:
         return np.zeros(0)
-    n, m = _lengths(count, from_hz, to_hz)
+    # Silence behind, for the filter to ring out: its response is down 100 dB after some 200 samples.
+    room_s = 512 / min(from_hz, to_hz) + (_LOW_CUT_RINGS / above_hz if above_hz > 0.0 else 0.0)
+    n, m = _lengths(count / from_hz + room_s, from_hz, to_hz)
     spectrum = fft.rfft(np.asarray(signal, dtype=np.float64), n)
     kept = min(len(spectrum), m // 2 + 1)
     frequency = np.arange(kept) * (from_hz / n)
@@ -63,29 +71,21 @@ def resample(signal: NDArray[np.floating], *, from_hz: float, to_hz: float) -> S
     closing = ((frequency / low - _PASS) / (_STOP - _PASS)).clip(0.0, 1.0)
     narrowed = np.zeros(m // 2 + 1, dtype=np.complex128)
     narrowed[:kept] = spectrum[:kept] * (0.5 + 0.5 * np.cos(np.pi * closing))
+    if above_hz > 0.0:
+        narrowed[:kept] *= frequency**2 / (frequency**2 + above_hz**2)
     result: Sound = fft.irfft(narrowed, m)[:wanted] * (m / n)
     return result
 
 
-def _lengths(count: int, from_hz: float, to_hz: float) -> tuple[int, int]:
-    """Return lengths before and after in the ratio of the rates, with room for the filter to ring out.
+def _lengths(seconds: float, from_hz: float, to_hz: float) -> tuple[int, int]:
+    """Return lengths before and after in the ratio of the rates, neither shorter than so many seconds.
 
-    The later length is one that a Fourier transform likes; of thirty such the one is taken whose partner is
-    nearest a whole number.
+    Of many later lengths the one is taken whose partner is nearest a whole number.
     """
-    from scipy import fft
-
-    room = 512  # samples of the lower rate: the filter's response is down 100 dB after some 200
-    m = math.ceil((count / from_hz + room / min(from_hz, to_hz)) * to_hz)
-    best, best_error = (0, 0), math.inf
-    for _ in range(30):
-        m = int(fft.next_fast_len(m, real=True))
-        n = round(m * from_hz / to_hz)
-        error = abs(n * to_hz / from_hz / m - 1.0)
-        if error < best_error:
-            best, best_error = (n, m), error
-        m += 1
-    return best
+    m = math.ceil(seconds * to_hz) + np.arange(_LENGTHS_TRIED)
+    n = m * (from_hz / to_hz)
+    best = int(np.abs(n - np.rint(n)).argmin())
+    return round(n[best]), int(m[best])
 
 
 #: Reverberation time by octave band, as a share of that at 500 Hz and 1 kHz: air and furniture swallow the
@@ -162,9 +162,12 @@ def add_room(sound: NDArray[np.floating], room: Room, *, rate_hz: float) -> Soun
 def render_sound(motion: Motion, *, rate_hz: float, room: Room | None = None) -> Sound:
     """Return what the body radiates in a motion, at a rate, with soft ends, in a room or without.
 
+    Where there is no body (a rigid bridge radiates nothing) it is the force on the bridge instead, as a
+    pickup under the string would give it.
+
     Parameters
     ----------
-    motion : its ``sound`` at its own rate
+    motion : its ``sound`` at its own rate, or its ``bridge_force_n``
     rate_hz : rate wanted, 8000 to 384000 Hz
     room : the room it is heard in; dry when None
 
@@ -175,9 +178,10 @@ def render_sound(motion: Motion, *, rate_hz: float, room: Room | None = None) ->
         raise InputError(
             f"a sample rate of {rate_hz:g} Hz is out of range: choose {_RATES_HZ[0]:g} to {_RATES_HZ[1]:g} Hz"
         )
-    if not np.isfinite(motion.sound).all():
+    source = motion.sound if np.any(motion.sound) else motion.bridge_force_n
+    if not np.isfinite(source).all():
         raise InputError("this stroke could not be computed: its sound grew beyond all numbers; change it")
-    sound = resample(motion.sound, from_hz=motion.rate_hz, to_hz=rate_hz)
+    sound = resample(source, from_hz=motion.rate_hz, to_hz=rate_hz, above_hz=_LOWEST_HZ)
     _soften(sound[: round(_FADE_IN_S * rate_hz)])
     _soften(sound[::-1][: round(_FADE_OUT_S * rate_hz)])
     return sound if room is None else add_room(sound, room, rate_hz=rate_hz)

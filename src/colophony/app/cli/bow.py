@@ -145,7 +145,7 @@ def _write_outputs(
     if wav is not None:
         from colophony.app.wav import wav_bytes
 
-        sound, gain = use_case.levelled(use_case.render(bowed, room_s=room_s), gain_db=gain_db)
+        sound, gain = use_case.levelled(bowed, use_case.render(bowed, room_s=room_s), gain_db=gain_db)
         with whole_file(wav) as path:
             path.write_bytes(wav_bytes(sound, rate_hz=use_case.RATE_HZ))
         click.echo(f"sound: {wav}, gain {gain:.1f} dB", err=True)

@@ -12,10 +12,10 @@ from colophony.app.cli.table import SIGNS
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.listening.take import ToneState
 from colophony.teaching.findings import Reader
-from colophony.teaching.wording.bowed import HELD, S_MOTION
+from colophony.teaching.wording.bowed import CHOKED, S_MOTION
 
 #: As `table.SIGNS`: one tooth a period that bends as it rises; a string that does not move.
-OWN_SIGNS = {S_MOTION: "/~/~", HELD: "____"}
+OWN_SIGNS = {S_MOTION: "/~/~", CHOKED: "____"}
 
 
 def print_stroke(bowed: bow.Bowed, *, reader: Reader, stream: TextIO) -> None:

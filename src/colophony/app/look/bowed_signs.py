@@ -2,7 +2,7 @@
 
 S-motion is one tooth a period whose rise bends (drawn after the bow-point motion that E. Schoonderwaldt,
 K. Guettler and A. Askenfelt, Acta Acust. u. Acust. 94(4), 2008, describe: one slip a period, one high
-partial strong). A string that is held fast makes no motion: a line.
+partial strong). A string that is choked hardly moves: a line.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import math
 from colophony.app.look.signs import SIGNS, Line, path_of, sign_path
 from colophony.app.look.tokens import Theme
 from colophony.listening.take import ToneState
-from colophony.teaching.wording.bowed import HELD, S_MOTION
+from colophony.teaching.wording.bowed import CHOKED, S_MOTION
 
 _WIDTH, _HEIGHT, _SIDE = 64.0, 24.0, 3.0
 
@@ -28,7 +28,7 @@ def _bent_tooth() -> Line:
     return tuple(points)
 
 
-_OWN: dict[str, Line] = {S_MOTION: _bent_tooth(), HELD: ((0.0, 0.0), (8.0, 0.0))}
+_OWN: dict[str, Line] = {S_MOTION: _bent_tooth(), CHOKED: ((0.0, 0.0), (8.0, 0.0))}
 
 
 def bowed_sign_path(state: str) -> str:

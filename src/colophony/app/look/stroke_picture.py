@@ -22,17 +22,20 @@ from colophony.app.look.figures import with_unit
 from colophony.app.look.signs import number, path_of
 from colophony.app.look.stylesheet import FACES, FONTS_DIR
 from colophony.app.look.tokens import INK, TEXT_FAMILY, VOICE_FAMILY, Theme
+from colophony.physics.limits import schelleng_1973
 from colophony.physics.motion import Motion
 
 Array = NDArray[np.float64]
 
 WIDTH, HEIGHT = 1000.0, 912.0  #: drawing units, with one line of a sentence
 PERIODS = 3
+_THIN, _SPACE = "\u2009", "\u00a0"  # the typefaces carried inside have no thin space
 _LEFT, _RIGHT = 96.0, 940.0  # of every panel
 _STRING_MIDDLE, _STRING_REACH = 286.0, 84.0
 _SPEED_TOP, _FORCE_TOP, _PANEL = 476.0, 650.0, 132.0
 _FIGURES_TOP = 858.0
 _GHOSTS = 10
+_MOST_SLIPS = 6 * PERIODS
 _LETTERS, _LINE = 74, 30.0  # of the sentence: letters a line at most, height of a line
 #: A corner is marked in these: elsewhere there is none, or several.
 _ONE_CORNER = ("helmholtz", "s-motion")
@@ -52,6 +55,9 @@ class Caption:
     figures: Sequence[tuple[str, str]]
     distance_m: float  #: bridge to the middle of the ribbon
     ribbon_m: float  #: width of the ribbon on the string
+    hair: tuple[
+        Sequence[float], Sequence[float]
+    ]  #: places in the ribbon, m from its middle; shares of weight
     sounding_length_m: float
     stopped: bool = False  #: the far end is a finger, not the nut
 
@@ -136,6 +142,7 @@ class _Pen:
     ) -> str:
         face = f' font-family="{VOICE_FAMILY}, Georgia, serif" font-weight="600"' if voice else ""
         face += ' font-weight="700"' if bold else ""
+        words = words.replace(_THIN, _SPACE)
         return (
             f'<text x="{number(x)}" y="{number(y)}" font-size="{size:g}" '
             f'fill="{paint or self.theme.ink}" text-anchor="{anchor}"{face}>{escape(words)}</text>'
@@ -200,21 +207,15 @@ def _string(draw: _Pen, motion: Motion, caption: Caption) -> str:
         draw.line(points(shapes[first + k * period // _GHOSTS]), draw.state, 1.0, opacity=0.35)
         for k in range(min(_GHOSTS, period))
     ]
-    instant, corner = _instant(shapes[first:], one_corner=caption.state in _ONE_CORNER)
+    instant, corner, heading = _instant(shapes[first:], one_corner=caption.state in _ONE_CORNER)
     parts += [shade, rest, *ghosts, draw.line(points(shapes[first + instant]), theme.ink, 2.6)]
     if corner is not None:
         x, y = points(shapes[first + instant])[corner]
         parts.append(f'<circle cx="{number(x)}" cy="{number(y)}" r="6" fill="{draw.state}"/>')
-        later = points(shapes[first + (instant + 1) % period])
-        way = _corner(shapes[first + (instant + 1) % period])
-        heading = -1.0 if later[way][0] < x else 1.0
-        parts.append(_arrow(draw, x + heading * 16, y - math.copysign(14, _y_of(y)), heading, draw.state))
+        beside = y - math.copysign(16, y - _STRING_MIDDLE)
+        parts.append(_arrow(draw, x + heading * 16, beside, heading, draw.state))
     parts += [_scale_bar(draw, scale_y, widest), _millimetres(draw, caption, scale_x, bow_x)]
     return "".join(parts)
-
-
-def _y_of(y: float) -> float:
-    return y - _STRING_MIDDLE
 
 
 def _arrow(draw: _Pen, x: float, y: float, heading: float, paint: str, *, length: float = 34.0) -> str:
@@ -225,26 +226,21 @@ def _arrow(draw: _Pen, x: float, y: float, heading: float, paint: str, *, length
     )
 
 
-def _corner(shape: Array) -> int:
-    """Index of the sharpest bend of a shape, its curvature smoothed over a few places."""
-    bend = np.abs(np.diff(shape, 2))
-    width = max(1, len(bend) // 40)
-    return int(np.convolve(bend, np.ones(width) / width, "same").argmax()) + 1
+def _instant(shapes: Array, *, one_corner: bool) -> tuple[int, int | None, float]:
+    """Index of the shape to draw in ink, and of its corner where it has one; which way that runs, 1 or -1.
 
-
-def _instant(shapes: Array, *, one_corner: bool) -> tuple[int, int | None]:
-    """Index of the shape to draw in ink, and of its corner where it has one.
-
-    With one corner: when it is nearest to a third of the way from the nut on its way to the bridge, on the
-    side that the bow pulls to. Else the widest shape.
+    ``shapes`` is one period. The corner is where the string is farthest from its mean shape, for two
+    straight pieces meet there (Helmholtz 1863). With one corner: the shape in which it is nearest to two
+    thirds of the string, on the side that the bow pulls to. Else the widest shape.
     """
+    moving = shapes - shapes.mean(axis=0)
     if not one_corner:
-        return int(np.abs(shapes).max(axis=1).argmax()), None
-    corners = [_corner(shape) for shape in shapes]
-    aim = 0.66 * shapes.shape[1]
-    pulled = [k for k, shape in enumerate(shapes) if shape[corners[k]] > 0] or list(range(len(shapes)))
-    best = min(pulled, key=lambda k: abs(corners[k] - aim))
-    return best, corners[best]
+        return int(np.abs(moving).max(axis=1).argmax()), None, 0.0
+    corners = np.abs(moving).argmax(axis=1)
+    pulled = [k for k, shape in enumerate(moving) if shape[corners[k]] > 0] or list(range(len(shapes)))
+    best = min(pulled, key=lambda k: abs(int(corners[k]) - 0.66 * shapes.shape[1]))
+    later = corners[(best + max(1, len(shapes) // 20)) % len(shapes)]
+    return best, int(corners[best]), 1.0 if later > corners[best] else -1.0
 
 
 def _ends(draw: _Pen, caption: Caption) -> str:
@@ -262,7 +258,7 @@ def _ends(draw: _Pen, caption: Caption) -> str:
 
 
 def _ribbon(draw: _Pen, motion: Motion, caption: Caption, scale_x: float) -> str:
-    """The hair across the string, as wide as it is, with the way the bow goes."""
+    """The hair across the string, as wide as it is, stronger where more weight is, and the bow's way."""
     top, bottom = _STRING_MIDDLE - _STRING_REACH - 22, _STRING_MIDDLE + _STRING_REACH + 16
     width = max(scale_x * caption.ribbon_m, 3.0)
     left = max(_LEFT + scale_x * (caption.distance_m - caption.ribbon_m / 2), _LEFT)
@@ -271,7 +267,8 @@ def _ribbon(draw: _Pen, motion: Motion, caption: Caption, scale_x: float) -> str
     hairs = max(2, round(width / 4))
     for k in range(hairs + 1):
         x = left + k * width / hairs
-        parts.append(draw.line([(x, top), (x, bottom)], draw.theme.rosin, 0.7, opacity=0.7))
+        share = _share_at((x - middle) / scale_x, *caption.hair)
+        parts.append(draw.line([(x, top), (x, bottom)], draw.theme.rosin, 0.7, opacity=0.12 + 0.68 * share))
     speed = float(motion.bow_speed_m_s[-1]) if len(motion.bow_speed_m_s) else 0.0
     if speed:
         # Up on the picture is where a down bow pulls the string.
@@ -286,6 +283,14 @@ def _ribbon(draw: _Pen, motion: Motion, caption: Caption, scale_x: float) -> str
     words = "bow, down" if speed > 0 else "bow, up" if speed < 0 else "bow"
     parts.append(draw.text(words, middle + 14, top - 14, size=16, paint=draw.theme.rosin))
     return "".join(parts)
+
+
+def _share_at(offset_m: float, places_m: Sequence[float], shares: Sequence[float]) -> float:
+    """Weight at a place in the ribbon against its greatest, 0 to 1; 0 where the hair does not touch."""
+    half = abs(places_m[-1] - places_m[0]) / max(len(places_m) - 1, 1) / 2
+    if not min(places_m) - 1.01 * half <= offset_m <= max(places_m) + 1.01 * half:
+        return 0.0
+    return float(np.interp(offset_m, places_m, shares)) / max(shares)
 
 
 def _scale_bar(draw: _Pen, scale_y: float, widest_m: float) -> str:
@@ -337,6 +342,9 @@ def _waves(draw: _Pen, motion: Motion) -> str:
     velocity = 100 * np.asarray(motion.velocity_m_s, dtype=float)
     bow = 100 * np.asarray(motion.bow_speed_m_s, dtype=float)
     force = np.asarray(motion.bridge_force_n, dtype=float)
+    ideal = schelleng_1973.bridge_force_peak_to_peak_n(
+        Z0=motion.impedance_kg_s, vb=float(np.abs(motion.bow_speed_m_s).mean()), beta=motion.beta
+    )
     parts = []
     slips = _slips(velocity, bow, motion.beta)
     for start, end in slips:
@@ -346,7 +354,7 @@ def _waves(draw: _Pen, motion: Motion) -> str:
         )
     parts += [
         _wave(draw, xs, velocity, _SPEED_TOP, "String under the bow, cm/s", bow=float(bow.mean())),
-        _wave(draw, xs, force, _FORCE_TOP, "Force on the bridge, N"),
+        _wave(draw, xs, force, _FORCE_TOP, "Force on the bridge, N", least=0.2 * ideal),
         _time_axis(draw, seconds),
     ]
     if slips:
@@ -362,22 +370,38 @@ def _waves(draw: _Pen, motion: Motion) -> str:
 def _slips(velocity: Array, bow: Array, beta: float) -> list[tuple[int, int]]:
     """Stretches (first sample, end) in which the string runs away from the bow.
 
-    A slip begins when the bow gains a quarter of the ideal jump vb / beta on the string, and lasts as long
-    as it gains more than a tenth.
+    A slip begins when the bow gains on the string a quarter of the most it ever gains, at most of the ideal
+    jump vb / beta, and lasts as long as it gains more than a tenth. None where the string never turns back,
+    or trembles too fast to be shaded.
     """
-    relative = np.abs(velocity - bow)
-    jump = max(float(np.abs(bow).mean()), 1e-9) / max(beta, 1e-6)
-    loose = relative > 0.1 * jump
+    speed = max(float(np.abs(bow).mean()), 1e-9)
+    gained = (bow - velocity) * np.sign(bow)
+    top = min(float(gained.max(initial=0.0)), speed / max(beta, 1e-6))
+    if top < 1.2 * speed:
+        return []
+    loose = gained > 0.1 * top
     edges = np.flatnonzero(np.diff(np.concatenate([[False], loose, [False]]).astype(int)))
     pairs = zip(edges[::2], edges[1::2], strict=True)
-    return [(int(a), int(b)) for a, b in pairs if relative[a:b].max() > 0.25 * jump]
+    slips = [(int(a), int(b)) for a, b in pairs if gained[a:b].max() > 0.25 * top]
+    return slips if len(slips) <= _MOST_SLIPS else []
 
 
-def _wave(draw: _Pen, xs: Array, values: Array, top: float, title: str, *, bow: float | None = None) -> str:
-    """One wave with its scale; ``bow`` is the bow's own speed, dashed."""
+def _wave(
+    draw: _Pen,
+    xs: Array,
+    values: Array,
+    top: float,
+    title: str,
+    *,
+    bow: float | None = None,
+    least: float = 0.0,
+) -> str:
+    """One wave with its scale, which spans ``least`` or more; ``bow`` is the bow's own speed, dashed."""
     low, high = float(values.min()), float(values.max())
     if bow is not None:
         low, high = min(low, bow), max(high, bow)
+    if high - low < least:
+        low, high = (low + high - least) / 2, (low + high + least) / 2
     step = _round_step(max(high - low, 1e-6) / 3)
     low, high = step * math.floor(low / step), step * math.ceil(high / step)
     scale = _PANEL / max(high - low, step)

@@ -1,7 +1,7 @@
 """What a simulated stroke did, in words, and what the player would change.
 
-The simulation knows the string's state for certain, and two states that no recording shows: S-motion, and a
-string that is held fast. Everything else is said as of a recorded stroke (`heard`, `cures`).
+The simulation knows the string's state for certain, and two that no recording shows: S-motion, and a string
+that is choked by far too much weight. All else is said as of a recorded stroke (`heard`, `cures`).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from colophony.teaching.wording.cures import cure
 from colophony.teaching.wording.heard import STATES
 
 #: Names of the states that only a simulation tells.
-S_MOTION, HELD = "s-motion", "held"
+S_MOTION, CHOKED = "s-motion", "choked"
 
 _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
     {
@@ -28,12 +28,12 @@ _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
                 "One slip a period in S-motion: one high partial stands out, as near the greatest weight.",
             ),
         ),
-        HELD: (
-            "held",
+        CHOKED: (
+            "choked",
             Say(
-                "The bow held the string and never let it go.",
-                "The string never sounded: the hair held it and did not let go.",
-                "No slip: the hair held the string all the time.",
+                "The bow was so heavy that the string could not swing freely.",
+                "The string was choked: under so much weight it could not swing freely.",
+                "No clean slip: weight far above the greatest for this speed and place.",
             ),
         ),
     }
@@ -43,7 +43,7 @@ _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
 FAULT_OF_SIMULATED: Mapping[str, str] = MappingProxyType(
     {
         S_MOTION: "pressed",
-        HELD: "groaning",
+        CHOKED: "groaning",
         "raucous": "pressed",
         "low-anomalous": "groaning",
         "multiple-slip": "surface",
