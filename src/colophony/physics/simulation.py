@@ -34,7 +34,7 @@ LEAST_WEIGHT_N = 1e-4
 #: Steps for which a weight may run straight while the heat law holds it constant.
 _WEIGHT_STEPS = 256
 #: Steps for which a moving bow or finger stands still.
-_PLACE_STEPS = 32
+_PLACE_STEPS = 64
 #: A hair slides where it is this much of the bow's speed behind the string or ahead of it.
 _SLIDING_SHARE = 0.1
 _LONGEST_S = 120.0
@@ -109,6 +109,8 @@ class Player:
         self.time_s = 0.0
         self.warnings: list[str] = []
         self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
+        self._lay = lru_cache(maxsize=64)(self.ribbon.lay)
+        self._width = lru_cache(maxsize=64)(self.ribbon.contact_width_m)
         self.beta = math.nan
         if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
             self._warn("the body's highest resonances do not fit the sample rate and are left out")
@@ -199,7 +201,7 @@ class Player:
                 f"the bow lies {1000 * distance_m:.0f} mm from the bridge, but this note leaves only "
                 f"{1000 * length:.0f} mm of string: bow nearer to the bridge"
             )
-        offsets, shares = self.ribbon.lay(tilt_deg)
+        offsets, shares = self._lay(tilt_deg)
         period = design.rate_hz / frequency_hz
         wanted = [
             ((distance_m + offset) / length * period - 1 - design.bridge_delay) / 2 for offset in offsets
@@ -220,7 +222,7 @@ class Player:
         total = sum(weights)
         weights = [weight / total for weight in weights]
         places = [min(max(place, 0), nut - 1) for place in places]
-        cell = self.ribbon.contact_width_m(tilt_deg) / count
+        cell = self._width(tilt_deg) / count
         roots = [math.sqrt(cell / max(weight, 1e-9)) for weight in weights]
         centre = sum(p * w for p, w in zip(places, weights, strict=True))
         torsion = design.torsion_point_at(design.beta_at(centre))
