@@ -368,20 +368,28 @@ def short_figures(bowed: Bowed) -> list[tuple[str, str]]:
     """Return the few figures that stand below a picture, as (name, value)."""
     from colophony.app.look.figures import UNKNOWN, percent, signed, with_unit
 
-    reading, settling_s = bowed.reading, bowed.start.settling_s
+    reading = bowed.reading
     pitch = slips = UNKNOWN
     if bowed.told_state not in (CHOKED, "noise"):
         pitch = with_unit(reading.frequency_hz, "Hz", 1)
         if reading.cents_from_free_string is not None:
             pitch += f", {signed(reading.cents_from_free_string)}\u2009cents"
-        slips = f"{round(reading.slips_per_period, 1):g}, {percent(reading.slip_fraction)} of it"
+        slips = f"{round(reading.slips_per_period, 1):g} ({percent(reading.slip_fraction)} of it)"
     return [
         ("Pitch", pitch),
         ("Slips a period", slips),
-        ("Settled after", UNKNOWN if settling_s is None else with_unit(1000.0 * settling_s, "ms")),
+        ("Settled", _settled(bowed.start.settling_s)),
         ("Bridge, peak to peak", with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
         ("Middle of the spectrum", with_unit(reading.centroid_hz or None, "Hz")),
     ]
+
+
+def _settled(settling_s: float | None) -> str:
+    from colophony.app.look.figures import UNKNOWN, with_unit
+
+    if settling_s is None:
+        return UNKNOWN
+    return "at once" if settling_s < 0.0005 else f"after {with_unit(1000.0 * settling_s, 'ms')}"
 
 
 def _likeliest_string(request: Request) -> str:
