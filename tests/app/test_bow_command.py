@@ -124,6 +124,8 @@ def test_every_state_has_words_and_a_cure(state: str, reader: Any) -> None:
         (("--note", "H4"), "write a letter"),
         (("--note", "C9"), "another note"),
         (("--instrument", "cello", "--size", "1/16"), "4/4"),
+        (("--gain-db", "60"), "too loud"),
+        (("--room", "-1"), "0.1 to 10 s"),
     ],
 )
 def test_a_bad_value_is_one_line_with_its_limit(

@@ -122,13 +122,14 @@ def bow(
     for warning in bowed.motion.warnings:
         click.echo(f"Note: {warning}", err=True)
     reader = reader or settings.reader
+    # Files first: a reader who closes standard output, or a gain that is too loud, leaves no half answer.
+    _write_outputs(bowed, wav=wav, room_s=room_s or 0.0, gain_db=gain_db, picture=picture, reader=reader)
     if as_json:
         click.echo(json.dumps(bowed.to_json(), allow_nan=False, indent=1))
     else:
         from colophony.app.cli.stroke_text import print_stroke
 
         print_stroke(bowed, reader=reader, stream=sys.stdout)
-    _write_outputs(bowed, wav=wav, room_s=room_s or 0.0, gain_db=gain_db, picture=picture, reader=reader)
 
 
 def _write_outputs(
