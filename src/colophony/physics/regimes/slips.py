@@ -41,6 +41,8 @@ WEAK_SHARE = 0.45
 #: Slower than this share of its top speed the bow counts as this fast: around a bow change every
 #: velocity would be great beside its own.
 SLOWEST_SHARE = 0.05
+#: Of four periods in a row, at least one holds a slip: the height that one in five exceeds tells of it.
+UPPER = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,11 +87,17 @@ def bridge_drop(motion: Motion, jump: Array) -> Array:
 
 
 def top_of(signal: Array, samples_per_period: int) -> float:
-    """Return the greatest value in a period, the median over whole periods."""
+    """Return the greatest value in a period, the median over whole periods.
+
+    Where most periods hold no slip, because the string slips every second to fourth time, it is that of
+    the periods that do.
+    """
     periods = len(signal) // samples_per_period
     if periods == 0:
         return float(signal.max(initial=0.0))
-    return float(np.median(signal[: periods * samples_per_period].reshape(periods, -1).max(axis=1)))
+    greatest = signal[: periods * samples_per_period].reshape(periods, -1).max(axis=1)
+    middle, upper = np.quantile(greatest, (0.5, UPPER))
+    return float(middle if middle >= 0.5 * upper else upper)
 
 
 def find_slips(signal: Array, *, samples_per_period: int, levels: Levels) -> Slips:
