@@ -15,6 +15,17 @@ PUBLIC = {
     "colophony.listening.take": {
         *("Brightness", "Evidence", "Onset", "Span", "Steadiness", "Stroke", "Take", "ToneState", "Track"),
     },
+    "colophony.physics.gestures": {
+        *("Curve", "Stroke", "accelerate", "as_curve", "bow_change", "steady", "swell", "wander"),
+    },
+    "colophony.physics.instruments": {"Instrument", "find_instrument"},
+    "colophony.physics.live": {"Voice"},
+    "colophony.physics.motion": {"Motion"},
+    "colophony.physics.regimes": {
+        *("STATES", "Reading", "Span", "Start", "StartKind", "State"),
+        *("read_bridge_force", "read_motion", "read_start", "spans"),
+    },
+    "colophony.physics.simulation": {"Model", "simulate", "simulate_many"},
     "colophony.teaching.findings": {"Advice", "Findings", "Say", "Summary"},
     "colophony.units": {
         *("ISO_16_A4_HZ", "hz_to_cents", "hz_to_midi", "hz_to_note"),
@@ -50,4 +61,7 @@ def test_nothing_else_is_offered(module: str) -> None:
 
 
 #: Helpers that are public for their neighbours in the same package only.
-SMALL_PRINT = {"colophony.app.settings": {"Setting"}}
+SMALL_PRINT = {
+    "colophony.app.settings": {"Setting"},
+    "colophony.physics.simulation": {"Player", "body_numbers", "kernel_numbers", "motion_of"},
+}
