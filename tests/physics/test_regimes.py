@@ -70,8 +70,8 @@ def test_the_ideal_motion_is_read_with_its_own_figures(
     (Acta Acust. u. Acust. 95, 901-914, 2009) measured. Noise up to 1 % of the jump and of the saw-tooth.
 
     Without noise the readers miss what falls between two samples: a quarter of a sample of the slip, two
-    samples a period of the saw-tooth, 41 / samples cents of the pitch. That is an eighth of a sample, early
-    in one half of the window and late in the other: 0.1 cent from 410 samples a period on, 0.2 at 200.
+    samples a period of the saw-tooth, 50 / samples cents of the pitch. That is a sixth of a sample, early
+    in one half of the window and late in the other: 0.1 cent from 500 samples a period on, 0.25 at 200.
     """
     Z0 = 0.35
     f1 = f0 * 2.0 ** (cents / 1200.0)
@@ -89,8 +89,8 @@ def test_the_ideal_motion_is_read_with_its_own_figures(
     for read in (read_motion, read_bridge_force):
         seen = read(motion)
         assert seen.state == "helmholtz"
-        assert seen.cents_from_free_string == pytest.approx(cents, abs=41.0 / samples + 5.0 * noise)
-        assert seen.frequency_hz == pytest.approx(f1, rel=(41.0 / samples + 5.0 * noise) / 1700.0)
+        assert seen.cents_from_free_string == pytest.approx(cents, abs=50.0 / samples + 5.0 * noise)
+        assert seen.frequency_hz == pytest.approx(f1, rel=(50.0 / samples + 5.0 * noise) / 1700.0)
         assert seen.slips_per_period == pytest.approx(f1 / f0, abs=2e-4)
         assert seen.bridge_force_peak_to_peak_n == pytest.approx(step, rel=2.2 / samples + 6.0 * noise)
         assert seen.correlation > 0.99

@@ -29,7 +29,7 @@ class Reading:
     """What a string did in a window.
 
     ``frequency_hz`` is the rate at which the motion repeats, ``None`` where it does not: slips a second
-    in Helmholtz motion, within 0.2 cent at 200 samples a period. ``slip_fraction`` and
+    in Helmholtz motion, within 0.25 cent at 200 samples a period. ``slip_fraction`` and
     ``velocity_jump_m_s`` (mean of the relative velocity over the slip) are 0 where nothing slips; read
     from the bridge force they are inferred through the ideal motion. ``correlation`` is that of the
     bridge force from period to period.
@@ -99,7 +99,8 @@ def read_bridge_force(motion: Motion, *, periods: float = 16) -> Reading:
     jump = slip.ideal_jump_m_s(window)
     drop = slip.bridge_drop(window, jump)
     found = slip.find_slips(drop, samples_per_period=window.samples_per_period, levels=slip.FLYBACK)
-    height = float(np.mean(found.peaks)) if len(found.peaks) else 0.0
+    whole = found.peaks[:-1] if len(found.peaks) > 1 else found.peaks  # the window may cut off the last
+    height = float(np.mean(whole)) if len(whole) else 0.0
     # The string comes back to its place: what it loses in slips it regains at the speed of the bow.
     fraction = min(1.0, window.beta / height) if height > 0.0 else 0.0
     return _conclude(
