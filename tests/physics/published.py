@@ -388,3 +388,30 @@ def middle_edges(chart: StartMap, periods: float = 1.5) -> tuple[float, float]:
     if not found:
         return math.nan, math.nan
     return float(np.median([e[1] for e in found])), float(np.median([e[2] for e in found]))
+
+
+#: The cello D of P. M. Galluzzo's bowing machine as J. Woodhouse gives it: Z0 = 0.55 kg/s, L = 690 mm,
+#: EI = 3e-4 N m^2, that is B = pi^2 EI / (T L^2) = 5.6e-5.
+CELLO = find_instrument("cello")
+CELLO_D = replace(
+    CELLO.string("D"),
+    mass_per_length_kg_m=0.55 / (2 * 0.69 * CELLO.string("D").open_frequency_hz),
+    sounding_length_m=0.69,
+    inharmonicity=5.6e-5,
+)
+
+
+@cache
+def cello_starts(weight: float) -> tuple[Start, ...]:
+    """Starts at 1.56 m/s^2, beta = 0.0899 and weights within 4 % of one, on the machine's cello D."""
+    motions = simulate_many(
+        CELLO,
+        CELLO_D,
+        [
+            accelerate(1.56, weight * share, 0.0899 * CELLO_D.sounding_length_m, seconds=0.3)
+            for share in np.linspace(0.96, 1.04, 9).tolist()
+        ],
+        seconds=0.3,
+        samples_per_period=400,
+    )
+    return tuple(read_start(motion) for motion in motions)
