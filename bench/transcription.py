@@ -40,10 +40,13 @@ def compile_step(folder: Path, precision: str) -> Any:
         raise NoCompilerError("no cc, gcc or clang: the C transcription was not measured")
     real = "double" if precision == "double" else "float"
     library = folder / f"step-{real}.so"
+    compiled = folder / f"step-{real}.o"
     subprocess.run(
-        [compiler, *FLAGS, f"-DREAL={real}", "-shared", "-fPIC", str(SOURCE), "-lm", "-o", str(library)],
-        check=True,
+        [compiler, *FLAGS, f"-DREAL={real}", "-fPIC", "-c", str(SOURCE), "-o", str(compiled)], check=True
     )
+    # Linked without the flags: with -ffast-math some compilers add a start-up that makes the whole process
+    # round subnormal numbers to zero.
+    subprocess.run([compiler, "-shared", str(compiled), "-lm", "-o", str(library)], check=True)
     return ctypes.CDLL(str(library)).play
 
 
