@@ -131,16 +131,16 @@ def held_starts() -> list[Row]:
     rows: list[Row] = []
     for name, beta in PLACES.items():
         for words, model in (("flexible", FLEXIBLE), ("stiff", STIFF)):
-            starts = p.start_map(p.VIOLIN, G, beta, model=model)
-            weak, strong = p.wedge(G, starts.beta, 0.4), p.wedge(G, starts.beta, 0.3)
+            edges = p.pooled_edges(G, beta, model=model)
+            weak, strong = p.wedge(G, beta, 0.4), p.wedge(G, beta, 0.3)
             for k, edge in enumerate(("least", "greatest")):
-                value = p.middle_edges(starts)[k]
+                value = edges[k]
                 what = f"clean starts, {words} violin G, β {name}: {edge} a/F, m/s² per N"
                 formula = f"{weak[k]:.2f} (μ 0.8/0.4) to {strong[k]:.2f} (0.8/0.3)"
                 judged = verdict(value, 0.9 * weak[k], 1.1 * strong[k]) + " (± 10 %)"
                 rows.append((what, number(value), formula, G02, judged))
     for name, beta in PLACES.items():
-        tip = p.wedge_tip_n(p.start_map(p.VIOLIN, G, beta, model=FLEXIBLE))
+        tip = p.wedge_tip_n(p.start_map(p.VIOLIN, G, beta, model=FLEXIBLE, samples=p.FINE))
         what = f"tip of the wedge, flexible violin G, β {name}, N"
         rows.append((what, number(tip), "0", G02, verdict(tip, -0.5, 0.5) + " (± 0.5)"))
         kinds = p.kinds_outside(p.start_map(p.VIOLIN, G, beta))
@@ -239,27 +239,34 @@ def variants() -> str:
     """The greatest weight by string, bridge and samples a period."""
     rows = []
     for words, model, samples in (
-        ("monochord, stiff string (the tests')", STIFF, 400),
-        ("the same, 200 samples a period", STIFF, 200),
-        ("the same, 800 samples", STIFF, 800),
-        ("monochord, flexible string", FLEXIBLE, 400),
-        ("on a violin's body, stiff string", BODY, 400),
+        ("monochord, stiff string (the map above)", STIFF, p.FINE),
+        ("monochord, stiff string", STIFF, p.COARSE),
+        ("monochord, stiff string", STIFF, 200),
+        ("monochord, flexible string", FLEXIBLE, p.FINE),
+        ("monochord, flexible string", FLEXIBLE, p.COARSE),
+        ("on a violin's body, stiff string", BODY, p.COARSE),
     ):
         m = p.steady_map(model, samples=samples)
         laws = [p.upper_law(m, speed) for speed in p.SPEEDS]
         rows.append(
             (
                 words,
+                samples,
                 " ".join(number(x.constant) for x in laws),
                 " ".join(number(x.slope) for x in laws),
                 f"{100 * m.share('helmholtz'):.0f} %",
                 f"{100 * p.ragged_share(m):.1f} %",
             )
         )
-    return table(
-        ("string and bridge", "c at 5, 10, 15, 20 cm/s, kg/s", "slopes", "cells in good tone", "wrong side"),
-        rows,
+    head = (
+        "string and bridge",
+        "samples",
+        "c at 5, 10, 15, 20 cm/s, kg/s",
+        "slopes",
+        "good tone",
+        "wrong side",
     )
+    return table(head, rows)
 
 
 def least() -> str:
@@ -290,7 +297,7 @@ def ingredients() -> str:
     for points in (1, 2, 4):
         for torsion in (False, True):
             model = Model(body=False, points=points, torsion=torsion)
-            m = p.steady_map(model, betas=p.FEW_BETAS, speeds=p.FEW_SPEEDS)
+            m = p.steady_map(model, betas=p.FEW_BETAS, speeds=p.FEW_SPEEDS, samples=p.COARSE)
             flexible = replace(model, stiffness=False)
             starts = [
                 int(p.start_map(p.VIOLIN, G, beta, model=flexible).settled(1.5).sum())
@@ -321,7 +328,7 @@ def laws() -> str:
         ("steady fit, Smith & Woodhouse 2000", Smith2000()),
     ):
         model = replace(STIFF, friction=law)
-        m = p.steady_map(model)
+        m = p.steady_map(model, samples=p.COARSE)
         up = [p.upper_law(m, speed) for speed in p.SPEEDS]
         starts = [
             int(p.start_map(p.VIOLIN, G, beta, model=replace(FLEXIBLE, friction=law)).settled(1.5).sum())

@@ -20,35 +20,32 @@ G = p.VIOLIN.string("G")
 FLEXIBLE = replace(p.STIFF_BRIDGE, stiffness=False)
 
 
-@pytest.mark.parametrize("beta", [1 / 11, 1 / 8])
-def test_clean_starts_lie_in_guettlers_wedge(beta: float) -> None:
-    """Both edges of a / F between those of the formulas for mu_s / mu_d = 0.8 / 0.4 and 0.8 / 0.3, +-10 %:
-    K. Guettler, Acta Acust. u. Acust. 88, 970-985 (2002). Violin G, starts that settle within 1.5 periods,
-    median over weights.
-    """
-    chart = p.start_map(p.VIOLIN, G, beta, model=FLEXIBLE)
-    slippery, sticky = p.wedge(G, chart.beta, 0.4), p.wedge(G, chart.beta, 0.3)
-    least, greatest = p.middle_edges(chart)
-    assert 0.9 * slippery[0] <= least <= 1.1 * sticky[0]
-    assert 0.9 * slippery[1] <= greatest <= 1.1 * sticky[1]
-
-
 @pytest.mark.parametrize(
     "beta",
     [
         pytest.param(
-            1 / 11, marks=pytest.mark.xfail(reason="greatest 1.87 m/s^2 per N instead of 2.4", strict=True)
+            1 / 11, marks=pytest.mark.xfail(reason="greatest 2.2 m/s^2 per N instead of 2.4", strict=True)
         ),
         1 / 8,
     ],
 )
-def test_a_stiff_string_starts_in_the_wedge_too(beta: float) -> None:
-    """Same source and bracket, with the bending stiffness measured on violins."""
-    chart = p.start_map(p.VIOLIN, G, beta)
-    slippery, sticky = p.wedge(G, chart.beta, 0.4), p.wedge(G, chart.beta, 0.3)
-    least, greatest = p.middle_edges(chart)
-    assert 0.9 * slippery[0] <= least <= 1.1 * sticky[0]
-    assert 0.9 * slippery[1] <= greatest <= 1.1 * sticky[1]
+def test_clean_starts_lie_in_guettlers_wedge(beta: float) -> None:
+    """Both edges of a / F between those of the formulas for mu_s / mu_d = 0.8 / 0.4 and 0.8 / 0.3, +-10 %:
+    K. Guettler, Acta Acust. u. Acust. 88, 970-985 (2002). Violin G, starts that settle within 1.5 periods,
+    median over weights and three numbers of samples a period.
+    """
+    assert_inside(p.pooled_edges(G, beta, model=FLEXIBLE), beta)
+
+
+@pytest.mark.xfail(reason="greatest 1.9 m/s^2 per N instead of 2.4; 17 clean starts of 640", strict=True)
+def test_a_stiff_string_starts_in_the_wedge_too() -> None:
+    """Same source and bracket, with the bending stiffness measured on violins; 1/11 of the length."""
+    assert_inside(p.middle_edges(p.start_map(p.VIOLIN, G, 1 / 11)), 1 / 11)
+
+
+def assert_inside(edges: tuple[float, float], beta: float) -> None:
+    brackets = zip(edges, p.wedge(G, beta, 0.4), p.wedge(G, beta, 0.3), strict=True)
+    assert all(0.9 * low <= edge <= 1.1 * high for edge, low, high in brackets)
 
 
 @pytest.mark.parametrize("beta", [1 / 11, 1 / 8])
@@ -56,7 +53,7 @@ def test_the_wedge_begins_near_the_origin(beta: float) -> None:
     """Acceleration in proportion to weight (Guettler 2002): the line through the middles of the clean starts
     meets zero acceleration within a sixth of the range of weights (our own figure), 0.5 N.
     """
-    chart = p.start_map(p.VIOLIN, G, beta, model=FLEXIBLE)
+    chart = p.start_map(p.VIOLIN, G, beta, model=FLEXIBLE, samples=800)
     assert abs(p.wedge_tip_n(chart)) <= max(chart.forces) / 6
 
 
@@ -83,7 +80,7 @@ def test_above_the_wedge_starts_slip(beta: float) -> None:
     assert slipping >= 0.9 * (creaking + slipping) > 0
 
 
-@pytest.mark.xfail(reason="a tenth to a fifth: most have short slips between the long periods", strict=True)
+@pytest.mark.xfail(reason="8 and 15 %: most have short slips between the long periods", strict=True)
 @pytest.mark.parametrize("beta", [1 / 11, 1 / 8])
 def test_below_the_wedge_starts_creak(beta: float) -> None:
     """Too much weight for the acceleration prolongs periods (same sources). Nine tenths of the starts a fifth
