@@ -38,6 +38,7 @@ S09 = "Schoonderwaldt 2009a"
 S09B = "Schoonderwaldt 2009b"
 GA = "Guettler & Askenfelt 1997"
 OWN = "our own demand"
+W97 = "Woodhouse, *Euphonics*, 9.7"
 G02 = "Guettler 2002"
 GW = "Galluzzo 2004; Woodhouse & Galluzzo 2025"
 
@@ -122,6 +123,12 @@ def held_weights() -> list[Row]:
     slow, fast = (p.lower_law(lower, speed).constant for speed in (0.05, 0.20))
     rows.append(
         ("least weight, 20 over 5 cm/s", number(fast / slow), "1.03", SGA, verdict(fast / slow, 1 / 1.3, 1.3))
+    )
+    one, four = (m.share("s-motion") * m.helmholtz().size for m in (p.steady_map(p.ONE_HAIR), upper))
+    what = "cells in S-motion with four hairs and with one"
+    fewer = "fewer" if four < one else "**not fewer**"
+    rows.append(
+        (what, f"{four:.0f} and {one:.0f} of {upper.helmholtz().size}", "fewer with width", W97, fewer)
     )
     return rows
 

@@ -34,6 +34,7 @@ STEEL_D = replace(
 )
 #: A monochord: the bridge stands still.
 STIFF_BRIDGE = Model(body=False)
+ONE_HAIR = replace(STIFF_BRIDGE, points=1)
 
 SPEEDS = (0.05, 0.10, 0.15, 0.20)
 BETAS = tuple(np.geomspace(1 / 30, 1 / 6, 11).tolist())
