@@ -96,7 +96,7 @@ def test_the_ideal_motion_is_read_with_its_own_figures(
         assert seen.correlation > 0.99
     by_velocity, by_force = read_motion(motion), read_bridge_force(motion)
     assert by_velocity.velocity_jump_m_s == pytest.approx(jump, rel=1e-9 + 0.5 * noise)
-    assert by_velocity.slip_fraction == pytest.approx(beta, abs=(0.3 + 20.0 * noise) / samples)
+    assert by_velocity.slip_fraction == pytest.approx(beta, abs=(0.5 + 20.0 * noise) / samples)
     # The force tells of the jump only through the height of its flyback, in which noise adds to the peak.
     assert by_force.velocity_jump_m_s == pytest.approx(jump, rel=0.02 + 5.0 * noise)
     assert by_force.slip_fraction == pytest.approx(beta, rel=0.02 + 5.0 * noise)
