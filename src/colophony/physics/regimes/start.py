@@ -19,6 +19,7 @@ from colophony.physics.motion import Motion
 from colophony.physics.regimes import slips as slip
 from colophony.physics.regimes.judge import FULL, ONCE_A_PERIOD
 
+Array = NDArray[np.float64]
 StartKind = Literal["clean", "creaking", "slipping", "unknown"]
 
 #: The longest transient that still is a clean start, in periods.
@@ -35,7 +36,8 @@ class Start:
 
     ``kind`` says what prevailed before the motion settled, or throughout if it never did: prolonged
     periods (``creaking``: too heavy for how fast the bow set out) or several slips a period
-    (``slipping``: too light for it). ``unknown`` if the string never slipped, or neither prevailed.
+    (``slipping``: too light for it). ``unknown`` if the string never slipped, or slipped once a period
+    too weakly.
     ``accepted`` says whether players accept a start of this kind and length (Guettler and Askenfelt
     1997); ``None`` where that question does not arise.
     """
@@ -74,22 +76,30 @@ def read_start(motion: Motion, *, judged_periods: float = JUDGED_PERIODS) -> Sta
     settled = int(bad[-1]) + 1 if len(bad) else 0  # number of intervals before the good ones
     first_slip_s = motion.start_s + first / motion.rate_hz
     if len(good) - settled < GOOD_PERIODS:
-        return Start(first_slip_s, None, None, _prevails(intervals, clean=False), None)
+        return Start(first_slip_s, None, None, _prevails(intervals, peaks, clean=False), None)
     periods = float(onsets[settled] - first) / K
     seconds = periods * K / motion.rate_hz
-    kind = _prevails(intervals[:settled], clean=periods <= CLEAN_PERIODS)
+    kind = _prevails(intervals[:settled], peaks[: settled + 1], clean=periods <= CLEAN_PERIODS)
     accepted = True if kind == "clean" else None
     if kind == "creaking" or kind == "slipping":
         accepted = is_accepted(kind, settling_s=seconds, f0=motion.frequency_hz)
     return Start(first_slip_s, seconds, periods, kind, accepted)
 
 
-def _prevails(intervals: NDArray[np.float64], *, clean: bool) -> StartKind:
-    """Return in which kind of fault more time was spent."""
+def _prevails(intervals: Array, heights: Array, *, clean: bool) -> StartKind:
+    """Return which fault prevailed before the motion settled.
+
+    A string held too long lets go in a slip taller than the ideal one, and often in short ones after it,
+    so that counting intervals alone would call it slipping. How tall a slip is, ideal 1, is how many
+    periods of the bow's way it undoes: a start creaks if tall slips undo half of the faulty time or more.
+    """
     if clean:
         return "clean"
-    long = float(intervals[intervals > ONCE_A_PERIOD[1]].sum())
-    short = float(intervals[intervals < ONCE_A_PERIOD[0]].sum())
-    if long == short:
+    bad = (intervals < ONCE_A_PERIOD[0]) | (intervals > ONCE_A_PERIOD[1])
+    if not bad.any():
         return "unknown"
-    return "creaking" if long > short else "slipping"
+    beside = (np.append(bad, False) | np.insert(bad, 0, False))[: len(heights)]
+    tall = beside & (heights > ONCE_A_PERIOD[1])
+    hanging = float(intervals[len(heights) - 1 :].sum())  # after the last slip
+    undone = float(heights[tall].sum()) + hanging
+    return "creaking" if undone >= 0.5 * float(intervals[bad].sum()) else "slipping"
