@@ -85,6 +85,7 @@ def read_motion(motion: Motion, *, periods: float = 16) -> Reading:
         slip_fraction=_share_above(cycle, half),
         velocity_jump_m_s=_mean_where(cycle * scale, inner if inner.any() else slid),
         travel_share=float(travel[slid].sum() / max(travel.sum(), 1e-12)),
+        strength=found.top,
     )
 
 
@@ -134,9 +135,19 @@ def spans(motion: Motion, *, periods: float = 8) -> tuple[Span, ...]:
 
 
 def _conclude(
-    window: Motion, found: Slips, *, slip_fraction: float, velocity_jump_m_s: float, travel_share: float
+    window: Motion,
+    found: Slips,
+    *,
+    slip_fraction: float,
+    velocity_jump_m_s: float,
+    travel_share: float,
+    strength: float | None = None,
 ) -> Reading:
-    """Judge a window and gather what is read from the bridge force whichever reader asks."""
+    """Judge a window and gather what is read from the bridge force whichever reader asks.
+
+    Without a ``strength`` the step at the bridge tells it: a flyback that takes its time, as on a short
+    string, is a full one none the less.
+    """
     K = window.samples_per_period
     speed = np.abs(window.bow_speed_m_s)
     ideal_step = 2.0 * window.impedance_kg_s * float(speed.mean()) / window.beta
@@ -152,6 +163,7 @@ def _conclude(
             Evidence(
                 intervals=intervals,
                 top=found.top,
+                strength=step / ideal_step if strength is None else strength,
                 correlation=repetition.correlation,
                 long_period=repetition.long_period,
                 travel_share=travel_share,
