@@ -80,7 +80,7 @@ def test_above_the_wedge_starts_slip(beta: float) -> None:
     assert slipping >= 0.9 * (creaking + slipping) > 0
 
 
-@pytest.mark.xfail(reason="8 and 15 %: most have short slips between the long periods", strict=True)
+@pytest.mark.xfail(reason="67 and 81 %: at the least weights the string slips here too", strict=True)
 @pytest.mark.parametrize("beta", [1 / 11, 1 / 8])
 def test_below_the_wedge_starts_creak(beta: float) -> None:
     """Too much weight for the acceleration prolongs periods (same sources). Nine tenths of the starts a fifth
