@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
 import threading
@@ -62,7 +63,9 @@ def serve(
             threading.Timer(0.8, webbrowser.open, (address,)).start()
         # No access log: addresses name students and takes.
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, **WEBSOCKETS)
-        uvicorn.Server(config).run(sockets=[listening])
+        # An interrupt is how the studio is closed, and no error.
+        with contextlib.suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[listening])
 
 
 def _listen(host: str, port: int) -> socket.socket:
