@@ -34,7 +34,7 @@ demo: $(SETUP) ## Hear the bundled recordings; print the findings, write sheet a
 	@$(BIN)/colophony demo --out out
 
 studio: $(SETUP) ## Open the studio's pages in the browser (Ctrl-C ends it)
-	@$(BIN)/colophony studio serve --open
+	@$(BIN)/colophony studio serve
 
 test: $(DEV) ## Run all tests
 	@$(BIN)/python -m pytest $(PYTEST_FLAGS) $(TESTS)

@@ -49,10 +49,12 @@ def test_page_of_commands_is_made_from_the_program(make_docs: ModuleType) -> Non
 
 
 def test_commands_in_the_readme_exist() -> None:
-    """A newcomer copies them: the command is there and knows every option that is given."""
+    """A newcomer copies them, or lets make run them: each is there and knows every option that is given."""
     calls = [line for line in lines_of_code(README) if re.match(r"(\.venv[/\\]\w+[/\\])?colophony ", line)]
     assert len(calls) >= 3
-    for call in calls:
+    made = re.findall(r"^\t@?\$\(BIN\)/(colophony .*)$", (ROOT / "Makefile").read_text("utf-8"), re.MULTILINE)
+    assert len(made) >= 2
+    for call in [*calls, *made]:
         words = shlex.split(call.replace("\\", "/"))[1:]
         command: click.Command = program
         while isinstance(command, click.Group):
