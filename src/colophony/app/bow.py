@@ -20,6 +20,7 @@ from colophony.teaching.wording.bowed import (
     simulated_cure,
     simulated_sentence,
     simulated_word,
+    told_state,
 )
 from colophony.units import midi_to_note, note_to_hz, note_to_midi
 
@@ -42,7 +43,6 @@ _LOUDEST_DB = -1.0  #: peak that a gain given by hand may reach, dB below full s
 _FRAMES = 240
 #: States in which a start can have settled.
 _TONES = ("helmholtz", S_MOTION)
-_OF_LIGHT_BOWS = ("multiple-slip", "noise")
 
 #: What a stroke may ask for: field, name, unit, least, greatest. The weight reaches the bow's own on a bass.
 _LIMITS: tuple[tuple[str, str, str, float, float], ...] = (
@@ -116,15 +116,12 @@ class Bowed:
 
     @property
     def told_state(self) -> str:
-        """The state as it is told.
-
-        A string under far too much weight trembles too fast for a slip cycle, which can read as no tone
-        or as several slips: above the greatest weight that is told as choked, for the cure of a light bow
-        would be wrong.
-        """
-        state = str(self.reading.state)
-        heavy = (self.request.weight_n or 0.0) > self.weight_range_n[1]
-        return CHOKED if heavy and state in _OF_LIGHT_BOWS else state
+        """The state as it is told: `colophony.teaching.wording.bowed.told_state`."""
+        return told_state(
+            str(self.reading.state),
+            weight_n=self.request.weight_n or 0.0,
+            greatest_n=self.weight_range_n[1],
+        )
 
     @property
     def word(self) -> str:

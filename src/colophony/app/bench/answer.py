@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from colophony.app.bench.setting import Setting, limits_of
-from colophony.app.bow import Bowed, Request, bow, render, short_figures
+from colophony.app.bow import Bowed, Request, bow, levelled, render, short_figures
 from colophony.errors import InputError
 from colophony.listening.take import ToneState
 from colophony.teaching import wording
@@ -111,9 +111,16 @@ def play(setting: Setting) -> Answer:
     return Answer(setting, bowed)
 
 
-def sound_of(setting: Setting) -> NDArray[np.float64]:
-    """Return the sound of a whole stroke at `RATE_HZ`, not yet at a level."""
-    return render(bow(_request(setting, _SOUND_S)))
+@lru_cache(maxsize=8)
+def sound_of(setting: Setting) -> tuple[NDArray[np.float64], float]:
+    """Return the sound of a whole stroke at `RATE_HZ`, not to be written to, and the gain that suits it, dB.
+
+    The gain is that of `levelled`: a string that hardly moves is not blown up.
+    """
+    bowed = bow(_request(setting, _SOUND_S))
+    sound = render(bowed)
+    sound.flags.writeable = False
+    return sound, levelled(bowed, sound)[1]
 
 
 def _request(setting: Setting, seconds: float) -> Request:

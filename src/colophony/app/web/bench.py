@@ -154,11 +154,10 @@ def _play(setting: Setting, kept: Setting | None) -> tuple[Answer, Answer | None
 
 
 def _sound(setting: Setting, kept: Setting | None) -> bytes:
-    """A WAV file at a safe level; both strokes share one gain, so that their loudness compares."""
-    from colophony.physics.sound import common_gain
-
+    """A WAV file at a safe level; both strokes share the smaller gain, so that their loudness compares."""
     sounds = [sound_of(one) for one in (setting, kept) if one]
-    return wav_bytes(common_gain(sounds) * sounds[0], rate_hz=RATE_HZ)
+    gain = 10.0 ** (min(gain_db for _, gain_db in sounds) / 20.0)
+    return wav_bytes(gain * sounds[0][0], rate_hz=RATE_HZ)
 
 
 def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, str]:

@@ -26,13 +26,17 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from colophony.app.bench import Limits, Setting, limits_of, play
 from colophony.app.bench.pictures import sign
+from colophony.app.bench.setting import SPEED_CM_S
 from colophony.app.bow import RATE_HZ
 from colophony.app.web.bench import workbench_of
 from colophony.errors import ColophonyError, InputError
-from colophony.teaching.wording.bowed import simulated_word
+from colophony.teaching.faults import weight_range_n
+from colophony.teaching.wording.bowed import simulated_word, told_state
 
 if TYPE_CHECKING:
     from colophony.physics.live import Voice
+    from colophony.physics.motion import Motion
+    from colophony.physics.strings import BowedString
 
 router = APIRouter()
 
@@ -67,7 +71,7 @@ async def bow(socket: WebSocket) -> None:
         setting = Setting.read(socket.query_params)
         voice = await run_in_threadpool(_voice, setting)
         await socket.send_text(json.dumps({"ready": True, "rate_hz": RATE_HZ}))
-        await _play(socket, voice, limits_of(setting.bowed, setting.frequency_hz))
+        await _play(socket, voice, setting)
     except (InputError, _RefusedError) as error:
         await _refuse(socket, str(error))
     except TimeoutError:
@@ -108,15 +112,16 @@ def warm_up() -> None:
     _voice(Setting.usual())
 
 
-async def _play(socket: WebSocket, voice: Voice, limits: Limits) -> None:
+async def _play(socket: WebSocket, voice: Voice, setting: Setting) -> None:
     """Answer requests in their order. A block takes a fraction of its own time: no thread, no waiting."""
     began, played = time.monotonic(), 0
+    limits = limits_of(setting.bowed, setting.frequency_hz)
     while True:
         message = await asyncio.wait_for(socket.receive(), IDLE_S)
         if message["type"] == "websocket.disconnect":
             return
         if message.get("text") is not None:
-            await _tell_state(socket, voice, message["text"])
+            await _tell_state(socket, voice, setting.bowed, message["text"])
             continue
         number, count, gesture = read_request(message.get("bytes") or b"", limits)
         played += count
@@ -155,12 +160,21 @@ def _held(value: float, limits: tuple[float, float]) -> float:
     return min(max(value, limits[0]), limits[1])
 
 
-async def _tell_state(socket: WebSocket, voice: Voice, text: str) -> None:
-    from colophony.physics.regimes import read_motion
-
+async def _tell_state(socket: WebSocket, voice: Voice, string: BowedString, text: str) -> None:
     if text != "state":
         raise _RefusedError("The page and the studio do not understand each other: open the page again.")
     motion = voice.recent(_PERIODS)
-    reading = await run_in_threadpool(read_motion, motion, periods=_PERIODS)
-    state = str(reading.state)
+    state = await run_in_threadpool(_state, motion, string)
     await socket.send_text(json.dumps({"state": state, "html": sign(state, simulated_word(state), size=26)}))
+
+
+def _state(motion: Motion, string: BowedString) -> str:
+    """Return the state of what was played last, as it is told of any stroke of the same weight and speed."""
+    from colophony.physics.regimes import read_motion
+
+    state = str(read_motion(motion, periods=_PERIODS).state)
+    speed_m_s = float(abs(motion.bow_speed_m_s).mean())
+    if 100 * speed_m_s < SPEED_CM_S[0]:
+        return state  # a bow that rests has no greatest weight
+    _, greatest_n = weight_range_n(string, beta=motion.beta, speed_m_s=speed_m_s)
+    return told_state(state, weight_n=float(motion.weight_n.mean()), greatest_n=greatest_n)

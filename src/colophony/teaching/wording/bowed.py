@@ -39,6 +39,8 @@ _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
     }
 )
 
+_OF_LIGHT_BOWS = ("multiple-slip", "noise")
+
 #: The fault that a simulated state is, by the names of `colophony.teaching.faults`.
 FAULT_OF_SIMULATED: Mapping[str, str] = MappingProxyType(
     {
@@ -50,6 +52,16 @@ FAULT_OF_SIMULATED: Mapping[str, str] = MappingProxyType(
         "noise": "no-tone",
     }
 )
+
+
+def told_state(state: str, *, weight_n: float, greatest_n: float) -> str:
+    """Return the state as it is told, under a weight and the greatest that suits place and speed, in N.
+
+    A string under far too much weight trembles too fast for a slip cycle, which can read as no tone or as
+    several slips: above the greatest weight that is told as choked, for the cure of a light bow would be
+    wrong.
+    """
+    return CHOKED if weight_n > greatest_n and state in _OF_LIGHT_BOWS else state
 
 
 def simulated_word(state: str) -> str:
