@@ -55,6 +55,7 @@ def player(
     lanes: int = 1,
     precision: Literal["double", "single"] = "double",
     target: Literal["cpu", "python", "cuda"] = "cpu",
+    samples_per_period: int | None = None,
 ) -> Player:
     """An open G string of a violin under the bow, in Helmholtz motion or on the way there."""
     violin = find_instrument("violin")
@@ -65,6 +66,7 @@ def player(
         frequency_hz=string.open_frequency_hz,
         model=model,
         lanes=lanes,
+        samples_per_period=samples_per_period,
         precision=precision,
         target=target,
     )

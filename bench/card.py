@@ -12,28 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from bench.bowing import player
 from colophony.physics.gestures import Stroke, steady
-from colophony.physics.instruments import find_instrument
 from colophony.physics.regimes import read_motion
-from colophony.physics.simulation import Model, Player, simulate_many
+from colophony.physics.simulation import Model, simulate_many
 
 _PERIODS = 100
 _SAMPLES = 256
-
-
-def _player(lanes: int, target: Any, precision: Any, model: Model, samples: int | None = _SAMPLES) -> Player:
-    violin = find_instrument("violin")
-    string = violin.string("G")
-    return Player(
-        violin,
-        string,
-        frequency_hz=string.open_frequency_hz,
-        model=model,
-        lanes=lanes,
-        samples_per_period=samples,
-        precision=precision,
-        target=target,
-    )
 
 
 def _strokes(lanes: int) -> list[Stroke]:
@@ -41,13 +26,13 @@ def _strokes(lanes: int) -> list[Stroke]:
 
 
 def _nanoseconds(lanes: int, target: Any, precision: Any, model: Model, steps: int, repeats: int) -> float:
-    player = _player(lanes, target, precision, model)
-    segments = player.segments(_strokes(lanes), steps=steps)
-    player.strings.play(segments, keep=1)
+    made = player(model, lanes=lanes, precision=precision, target=target, samples_per_period=_SAMPLES)
+    segments = made.segments(_strokes(lanes), steps=steps)
+    made.strings.play(segments, keep=1)
     times = []
     for _ in range(repeats):
         began = time.perf_counter()
-        player.strings.play(segments, keep=1)
+        made.strings.play(segments, keep=1)
         times.append(time.perf_counter() - began)
     return 1e9 * min(times) / steps / lanes
 

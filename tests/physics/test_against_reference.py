@@ -1,10 +1,11 @@
 """The travelling-wave engine beside the modal reference (``tests/reference``): same strings, same strokes.
 
-The reference shares nothing with the engine but the parameters, and is itself held against closed forms in
-``test_reference_string.py``. It is played in two ways (`reference.twin`): with the partials which the
-engine's filters amount to, so that only stepping, contact and coupling are judged; and with those of the
-catalogue, so that the filters are judged too. Periodic motion is compared as waves; motion on the edge of
-chaos by what kind it is.
+The reference shares no step with the engine, only parameters: among them the places and shares of the hairs
+and the string's own loss as the engine set them (judged in ``test_design.py``). It is itself held against
+closed forms in ``test_reference_string.py``. It is played in two ways (`reference.twin`): with the partials
+which the engine's filters amount to, so that only stepping, contact and coupling are judged; and with those
+of the catalogue, so that the filters are judged too. Periodic motion is compared as waves; motion on the
+edge of chaos by what kind it is.
 """
 
 from __future__ import annotations

@@ -100,7 +100,7 @@ def test_a_ribbon_needs_hair() -> None:
 def test_full_size_bows_weigh_what_makers_say(
     instrument: str, lightest_kg: float, heaviest_kg: float
 ) -> None:
-    """Violin 55 to 65 g; viola about 70 g, cello about 80 g: statements of makers, 5 g either way."""
+    """Violin 55 to 65 g; viola about 70 g, cello about 80 g, 5 g either way: common practice, no source."""
     assert lightest_kg <= find_bow(instrument).mass_kg <= heaviest_kg
 
 

@@ -9,7 +9,6 @@ filters: theory and practice", Proc. IEEE 74, 270-327 (1986).
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import replace
 
 import numpy as np
@@ -169,7 +168,8 @@ def blows_up(which: tuple[str, str], octaves: float, model: Model, stroke: Strok
     """Play sixty periods; nothing that comes out is NaN, infinite or beyond what the bow can do.
 
     A hair pulls with at most mu_s F, on the string of 2 Z0 (and the twist beside it); what reflections add is
-    bounded by friction, within a factor of a hundred.
+    bounded by friction, within a factor of a hundred (our own figure: far above any motion, far below a
+    blow-up).
     """
     instrument = INSTRUMENTS[which[0]]
     string = instrument.string(which[1])
@@ -210,8 +210,12 @@ def test_no_stroke_within_the_limits_blows_up(
     string = INSTRUMENTS[which[0]].string(which[1])
     length = string.stopped_length_m(string.open_frequency_hz * 2**octaves)
     stroke = Stroke(speed, weight, max(beta * length, 0.0005), tilt)
-    with contextlib.suppress(InputError):  # all of the ribbon lies on the bridge: `test_engine_refusals`
+    outcome = None
+    try:
         blows_up(which, octaves, model, stroke)
+    except InputError as refused:  # all of the ribbon lies on the bridge, or the bow beyond the finger
+        outcome = str(refused)
+    assert outcome is None or "bridge" in outcome
 
 
 @pytest.mark.parametrize("friction", [VanWalstijn2026(), McIntyre1979(), Smith2000()], ids=list(LAWS))
@@ -223,9 +227,9 @@ def test_the_lightest_and_the_heaviest_bow_are_borne(friction: object, weight: f
 
 
 def test_few_samples_a_period_on_a_low_string_do_not_blow_up() -> None:
-    """A body's modes above half the sample rate cannot be stepped: left out, or the run is refused."""
-    try:
-        motion = simulate("double bass", "E", steady(0.2, 2.0, 0.1), samples_per_period=100, seconds=1.0)
-    except InputError:
-        return
-    assert np.abs(motion.velocity_m_s).max() < 100.0
+    """A body's modes above half the sample rate cannot be stepped and are left out, with a word. A slip of
+    the ideal motion is vb / beta = 2 m/s; ten times that is our own figure.
+    """
+    motion = simulate("double bass", "E", steady(0.2, 2.0, 0.1), samples_per_period=100, seconds=1.0)
+    assert np.abs(motion.velocity_m_s).max() < 20.0
+    assert any("resonances" in warning for warning in motion.warnings)

@@ -71,7 +71,7 @@ def test_more_samples_bring_the_motion_nearer_to_the_ideal(beta: float) -> None:
     assert abs(fine["slip"] - 1) < max(abs(coarse["slip"] - 1), 0.005)
 
 
-@pytest.mark.xfail(strict=True, reason="2 % low at 200 samples a period, 4 % at 800")
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason="2 % low at 200 samples a period, 4 % at 800")
 def test_more_samples_bring_the_jump_nearer_too() -> None:
     """vb / beta (Euphonics 9.3.1), mean over the slip, whose rounded edges fine steps show."""
     assert abs(ideal_limit(0.05, 800)["jump"] - 1) < abs(ideal_limit(0.05, 200)["jump"] - 1)
@@ -126,13 +126,23 @@ def test_a_stroke_in_the_middle_of_the_wedge_is_helmholtz_motion(instrument: str
 @pytest.mark.parametrize(
     ("instrument", "name"),
     [
-        pytest.param("cello", "D", marks=pytest.mark.xfail(strict=True, reason="jump 0.89 of vb / beta")),
+        pytest.param(
+            "cello",
+            "D",
+            marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="jump 0.89 of vb / beta"),
+        ),
         pytest.param(
             "violin",
             "D",
-            marks=pytest.mark.xfail(strict=True, reason="jump 0.84, saw-tooth 0.89, 7.5 cents sharp"),
+            marks=pytest.mark.xfail(
+                strict=True, raises=AssertionError, reason="jump 0.84, saw-tooth 0.89, 7.5 cents sharp"
+            ),
         ),
-        pytest.param("violin", "G", marks=pytest.mark.xfail(strict=True, reason="jump 0.85, saw-tooth 0.88")),
+        pytest.param(
+            "violin",
+            "G",
+            marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="jump 0.85, saw-tooth 0.88"),
+        ),
     ],
 )
 def test_with_everything_on_it_still_is_as_large(instrument: str, name: str) -> None:
@@ -144,17 +154,18 @@ def test_with_everything_on_it_still_is_as_large(instrument: str, name: str) -> 
 
 @pytest.mark.parametrize(("instrument", "name"), STRINGS)
 def test_with_everything_on_the_motion_is_within_a_sixth_of_the_ideal(instrument: str, name: str) -> None:
-    """As measured on this model: jump at least 0.83, saw-tooth at least 0.86, at most 8 cents off. Bowed
-    pitch lies about 6 cents above plucked (Schoonderwaldt 2009), at most 10.
+    """A guard against change, no published figure: a jump of five sixths and a saw-tooth of 0.86, just under
+    what this model gave (0.84 and 0.88), and 8 cents below the note. Bowed pitch lies about 6 cents above
+    plucked (Schoonderwaldt 2009), at most 10.
     """
     slip, jump, saw_tooth, cents = ordinary(instrument, name, Model())
     assert slip == pytest.approx(1.0, abs=0.15)
-    assert 0.83 < jump < 1.1
+    assert 5 / 6 < jump < 1.1
     assert 0.86 < saw_tooth < 1.1
     assert -8.0 < cents < 10.0
 
 
-def test_an_a_string_slips_440_times_a_second() -> None:
+def test_an_open_a_is_read_at_440_hz() -> None:
     """Common practice, no source: A4 is 440 Hz (ISO 16), and every period has one slip; within 8 cents."""
     reading = read_motion(simulate("violin", "A", steady(0.2, 0.6, 0.03), seconds=0.4))
     assert reading.state == "helmholtz"

@@ -28,7 +28,7 @@ REFUSALS: dict[str, tuple[Callable[[], Any], str]] = {
     "too low": (lambda: violin(frequency_hz=200.0), "200.0 Hz cannot be played on the D string: choose"),
     "too high": (lambda: violin(frequency_hz=3000.0), r"3000.0 Hz cannot be played .* to 2349 Hz"),
     "too high by name": (lambda: violin(note="C9"), "cannot be played on the D string"),
-    "no note": (lambda: violin(note="H5"), "H5"),
+    "no note": (lambda: violin(note="H5"), "'H5' is no note name: write a letter"),
     "note in a curve": (
         lambda: violin(frequency_hz=Curve((0.0, 1.0), (300.0, 100.0))), "100.0 Hz cannot be played"),
     "note nan": (lambda: violin(frequency_hz=math.nan), "nan|no finite number"),
@@ -51,8 +51,8 @@ REFUSALS: dict[str, tuple[Callable[[], Any], str]] = {
     "no loss": (lambda: Model(loss=0.0), "a loss factor of 0 is out of range"),
     "negative loss": (lambda: Model(loss=-1.0), "a loss factor of -1 is out of range"),
     "loss nan": (lambda: Model(loss=math.nan), "a loss factor of nan is out of range"),
-    "unknown target": (lambda: violin(target="tpu"), "tpu"),
-    "unknown precision": (lambda: violin(precision="half"), "half"),
+    "unknown target": (lambda: violin(target="tpu"), "'tpu' is no target: choose one of cpu"),
+    "unknown precision": (lambda: violin(precision="half"), "'half' is no precision: choose one of double"),
     "rosin without grip": (lambda: violin(model=Model(friction=McIntyre1979(mu_s=-1.0))), "mu_s|coefficient"),
     "rosin weaker at rest": (
         lambda: violin(model=Model(friction=VanWalstijn2026(mu_s=0.2, mu_d=0.5))), "mu_s|coefficient"),

@@ -121,7 +121,9 @@ def test_steady_sliding_settles_at_the_balance_of_heat(speed: float) -> None:
         pytest.param(
             VanWalstijn2026(y_a=0.1),
             0.03,
-            marks=pytest.mark.xfail(strict=True, reason="5.3 % off for rosin that keeps y_a = 0.1"),
+            marks=pytest.mark.xfail(
+                strict=True, raises=AssertionError, reason="5.3 % off for rosin that keeps y_a = 0.1"
+            ),
         ),
     ],
     ids=["source", "0.8/0.3", "0.6/0.5", "0.9/0.2", "1.4/0.2", "y_a 0.2", "y_a 0.1"],
@@ -225,8 +227,8 @@ def test_the_thermal_step_follows_its_equations() -> None:
 def test_rosin_is_never_colder_than_the_room_nor_stronger_than_cold(
     pulls: list[float], force: float, dt: float
 ) -> None:
-    """Heat is what friction makes (second law): tau >= 0. The layer bears at most mu_s F, and past it what a
-    single step of sliding adds before it flows.
+    """Heat is what friction makes (second law): tau >= 0. The layer bears at most mu_s F. (Of a hair
+    without weight the deflection says nothing.)
     """
     law = VanWalstijn2026()
     c = numbers(law, dt)
@@ -239,7 +241,8 @@ def test_rosin_is_never_colder_than_the_room_nor_stronger_than_cold(
             assert tau >= 0.0
             assert f == pytest.approx(force * law.sigma0_per_m * z, rel=1e-6, abs=1e-9)
             assert v == pytest.approx(D - Y * f, rel=1e-6, abs=1e-9)
-            assert abs(law.sigma0_per_m * z) <= 1.02 * law.mu_s + law.sigma0_per_m * dt * max(map(abs, pulls))
+            if force > 1e-6:
+                assert abs(law.sigma0_per_m * z) <= law.mu_s * (1 + 1e-9)
 
 
 def test_a_lifted_hair_pulls_nothing() -> None:

@@ -54,7 +54,9 @@ def test_the_greatest_weight_falls_as_one_over_distance(speed: float) -> None:
     assert p.upper_law(p.steady_map(), speed).slope == pytest.approx(-1.0, abs=0.25)
 
 
-@pytest.mark.xfail(reason="-0.83 instead of -0.5: nearly as steep as at higher speeds", strict=True)
+@pytest.mark.xfail(
+    reason="-0.83 instead of -0.5: nearly as steep as at higher speeds", strict=True, raises=AssertionError
+)
 def test_at_5_cm_per_s_the_greatest_weight_falls_less_steeply() -> None:
     """Slope of about -0.5 at 5 cm/s: Schoonderwaldt, Guettler & Askenfelt (2008)."""
     assert p.upper_law(p.steady_map(), 0.05).slope == pytest.approx(-0.5, abs=0.25)
@@ -74,12 +76,15 @@ def test_the_least_weight_is_of_the_published_size(speed: float) -> None:
 @pytest.mark.parametrize("speed", p.SPEEDS)
 def test_the_least_weight_grows_towards_the_bridge(speed: float) -> None:
     """Exponent -2 in Schelleng (1973), -0.9 to -1.3 in measurements on a cello by Lampis, Mayer &
-    Chatziioannou (Zenodo 17749110 and following, as fitted by others): -0.8 to -2.2.
+    Chatziioannou (Zenodo 17749110 and following; the fit at second hand, not seen). Our own figure of both:
+    -0.8 to -2.2.
     """
     assert -2.2 <= p.lower_law(p.lower_map(), speed).slope <= -0.8
 
 
-@pytest.mark.xfail(reason="grows about as the root of speed: 1.7 times from 5 to 20 cm/s", strict=True)
+@pytest.mark.xfail(
+    reason="grows about as the root of speed: 1.7 times from 5 to 20 cm/s", strict=True, raises=AssertionError
+)
 def test_the_least_weight_does_not_depend_on_speed() -> None:
     """0.35, 0.42, 0.35 and 0.36 mN / beta^2 at 5 to 20 cm/s, with errors of 0.03 to 0.06 (same source):
     20 cm/s over 5 cm/s is 1.03, at most 1.3.
@@ -103,10 +108,31 @@ def test_weight_flattens_the_pitch_all_the_way(beta: float, speed: float) -> Non
     assert -80 <= cents[-1] < cents[0] - 10
 
 
+def _too_sharp(reason: str) -> pytest.MarkDecorator:
+    return pytest.mark.xfail(reason=reason, strict=True, raises=AssertionError)
+
+
 @pytest.mark.parametrize(
     ("beta", "speed"),
     [
-        pytest.param(0.1, 0.05, marks=pytest.mark.xfail(reason="3.8 cents at most", strict=True)),
+        pytest.param(0.1, 0.05, marks=_too_sharp("2.6 cents")),
+        pytest.param(0.1, 0.1, marks=_too_sharp("4.4 cents")),
+        (0.1, 0.2), (0.05, 0.1), (0.05, 0.2),
+    ],
+)  # fmt: skip
+def test_at_two_fifths_of_the_greatest_weight_the_pitch_is_5_to_10_cents_flat(
+    beta: float, speed: float
+) -> None:
+    """The contours of 5 to 10 cents run parallel to F_max at a weight 2 to 3 times less: Schoonderwaldt
+    (2009), in the middle of that range. F_max is that of the same runs; flexible string.
+    """
+    assert 5.0 <= -p.flat_at(beta, speed, 2.5, stiffness=False) <= 10.0
+
+
+@pytest.mark.parametrize(
+    ("beta", "speed"),
+    [
+        pytest.param(0.1, 0.05, marks=_too_sharp("3.8 cents at most")),
         (0.1, 0.1), (0.1, 0.2), (0.05, 0.1), (0.05, 0.2),
     ],
 )  # fmt: skip
@@ -114,7 +140,8 @@ def test_at_a_half_to_a_third_of_the_greatest_weight_the_pitch_is_5_to_10_cents_
     beta: float, speed: float
 ) -> None:
     """The contours of 5 to 10 cents run parallel to F_max at a weight 2 to 3 times less: Schoonderwaldt
-    (2009): somewhere in that range. F_max is that of the same runs; flexible string.
+    (2009). Our own reading of the range: what happens between the two overlaps 5 to 10 cents. F_max is that
+    of the same runs; flexible string.
     """
     at_a_half, at_a_third = (-p.flat_at(beta, speed, n, stiffness=False) for n in (2, 3))
     assert at_a_half >= 5.0
@@ -184,13 +211,21 @@ def test_the_band_of_good_tone_has_few_holes() -> None:
 
 
 def test_the_bowed_region_has_the_published_shape_at_every_speed() -> None:
-    """Below the band several slips, above it no rhythm: Schelleng (1973), Woodhouse (1993). In columns with a
-    band, most cells within three steps below read as several slips or none; above none is Helmholtz motion.
+    """Below the band several slips, above it no rhythm: Schelleng (1973), Woodhouse (1993). At every speed
+    nine of the eleven contact distances have a band; of the three cells below it most read as several slips or
+    none, and at over twice its greatest weight (single cells stray above an edge) none is Helmholtz motion.
+    The counts are our own.
     """
     chart = p.steady_map()
     for k, speed in enumerate(p.SPEEDS):
-        for i, edge in enumerate(p.columns(chart, speed)):
-            for force, reading in zip(chart.forces[i], chart.readings[i][k], strict=True):
+        edges = p.columns(chart, speed)
+        assert sum(math.isfinite(edge.least) for edge in edges) >= 9
+        for i, edge in enumerate(edges):
+            cells = list(zip(chart.forces[i], chart.readings[i][k], strict=True))
+            below = [reading.state for force, reading in cells if force < edge.least]
+            faint = [state in ("multiple-slip", "noise") for state in below[-3:]]
+            assert sum(faint) >= len(faint) / 2, (speed, chart.betas[i], below[-3:])
+            for force, reading in cells:
                 if force < edge.least:
                     assert reading.state != "low-anomalous"
                 if force > 2 * edge.greatest:
@@ -200,7 +235,7 @@ def test_the_bowed_region_has_the_published_shape_at_every_speed() -> None:
 # --- width
 
 
-@pytest.mark.xfail(reason="13 cells with four hairs, 6 with one", strict=True)
+@pytest.mark.xfail(reason="13 cells with four hairs, 6 with one", strict=True, raises=AssertionError)
 def test_width_does_away_with_s_motion() -> None:
     """Finite width suppresses S-motion: Woodhouse, Euphonics, section 9.7. Over the whole plane."""
     assert p.steady_map().share("s-motion") < p.steady_map(p.ONE_HAIR).share("s-motion")

@@ -242,7 +242,8 @@ def drawing(served_alone: str, open_page: Any) -> Iterator[Any]:
 
 def test_a_drawn_bow_is_heard_at_once_and_without_gaps(drawing: Any, record_property: Any) -> None:
     """By the page's own clock: from the pointer's event to the first sample computed with it, as the sound
-    card takes it, what is held ready included. The best of a few tries counts, as for any timing."""
+    card takes it, what is held ready included. The best of a few tries counts, as for any timing. Beside
+    other tests only that the bow is heard: see ALONE."""
     tries = []
     for _ in range(_TRIES):
         measured = draw(drawing, DRAWN_S)
@@ -258,8 +259,8 @@ def test_a_drawn_bow_is_heard_at_once_and_without_gaps(drawing: Any, record_prop
             break
     record_property("late_ms_and_gaps", tries)
     assert len(measured["toCard"]) > 3 * DRAWN_S
-    assert min(late_ms for late_ms, _ in tries) < LATEST_MS
-    assert min(gaps for _, gaps in tries) <= (0 if ALONE else 10 * DRAWN_S)
+    most_gaps = 0 if ALONE else 10 * DRAWN_S
+    assert any(late_ms < LATEST_MS and gaps <= most_gaps for late_ms, gaps in tries)
 
 
 def test_the_longest_delays_are_shown_on_request(drawing: Any) -> None:

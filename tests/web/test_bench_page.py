@@ -86,7 +86,9 @@ def test_what_an_address_says_is_never_shown_as_markup(site: Site) -> None:
 
 
 def test_the_sound_is_at_a_safe_level_and_in_tune(site: Site) -> None:
-    """ISO 16: the open A is 440 Hz; the file's peak stands 12 dB below full scale."""
+    """ISO 16: the open A is 440 Hz. A bowed string may differ from a ringing one: 12 cents, our own figure.
+    The file's peak stands 12 dB below full scale.
+    """
     content = site.client.get("/bench/sound.wav?string=A").content
     sound, rate = soundfile.read(io.BytesIO(content))
     assert rate == RATE_HZ
@@ -108,6 +110,31 @@ def test_a_soft_stroke_beside_a_strong_one_stays_softer(site: Site) -> None:
     assert np.abs(soft).max() < 0.6 * np.abs(strong).max()
 
 
+def test_a_stroke_that_hardly_sounds_is_not_blown_up(site: Site) -> None:
+    """Hearing: a bow of 0.02 N, the lightest here, only brushes the string. Alone and beside a clear tone it
+    stays at least 20 dB, our own figure, below what a clear tone is given.
+    """
+    clear, faint, beside = (
+        soundfile.read(io.BytesIO(site.client.get(f"/bench/sound.wav?{query}").content))[0]
+        for query in ("", "weight_n=0.02", "weight_n=0.02&kept_weight_n=0.8")
+    )
+    for sound in (faint, beside):
+        assert np.abs(sound).max() < 0.1 * np.abs(clear).max()
+
+
+def test_a_choked_string_is_said_to_be_choked_by_page_and_drawn_bow_alike(site: Site) -> None:
+    """Far above the greatest weight more weight is never the cure, whatever the string's trembling reads as."""
+    stroke = "string=A&distance_mm=40&speed_cm_s=20&weight_n=4"
+    page = site.client.get(f"/bench/answer?{stroke}").json()
+    assert "choked" in page["parts"]["says"]
+    with stream(site, stroke) as socket:
+        socket.recv(timeout=30)
+        for _ in range(40):
+            ask(socket, 1024, distance=0.04, weight=4.0)
+        socket.send("state")
+        assert json.loads(socket.recv(timeout=20))["state"] == "choked"
+
+
 def test_samples_come_as_asked_and_join_without_a_click(site: Site) -> None:
     """Controls glide: at the seams of the blocks the sound changes no faster than within them."""
     with stream(site, "string=D") as socket:
@@ -119,8 +146,11 @@ def test_samples_come_as_asked_and_join_without_a_click(site: Site) -> None:
         bend = np.abs(np.diff(sound, 2))[RATE_HZ // 4 :]
         seams = np.arange(256 * 50 - 1, len(sound) - 2, 256) - RATE_HZ // 4
         seams = seams[(seams > 2) & (seams < len(bend) - 2)]
-        at_seams = max(bend[k - 1 : k + 2].max() for k in seams)
-        assert at_seams <= bend.max()
+        at_seam = np.zeros(len(bend), dtype=bool)
+        for k in seams:
+            at_seam[k - 2 : k + 3] = True
+        # A click stands out of its neighbourhood many times; half as much again is the note's own course.
+        assert bend[at_seam].max() <= 1.5 * bend[~at_seam].max()
         assert np.median([bend[k - 1 : k + 2].max() for k in seams]) < 3 * np.percentile(bend, 90)
         socket.send("state")
         told = json.loads(socket.recv(timeout=20))
