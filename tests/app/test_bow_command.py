@@ -94,7 +94,7 @@ def test_the_answer_says_a_sentence_first(colophony: Run) -> None:
     assert lines[0].startswith("/|/|  clear  The tone was clear")
     assert "Violin 4/4, A string, open A4." in out
     assert "N (about " in out
-    assert lines[-1].startswith("  Middle of the spectrum")
+    assert lines[-1].startswith("  Brightness (middle of the spectrum)")
 
 
 @pytest.mark.parametrize("reader", ["child", "adult", "teacher"])

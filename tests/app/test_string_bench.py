@@ -14,6 +14,7 @@ from colophony.app.bench.answer import words_of
 from colophony.app.bench.pictures import force_picture, moving, scale_of, string_picture, velocity_picture
 from colophony.app.bench.setting import FIELDS, INSTRUMENTS, choices_of
 from colophony.errors import InputError
+from colophony.physics.strings import FULL_SIZE
 
 #: Guettler and Askenfelt, J. Acoust. Soc. Am. 101 (1997): with multiple slips accepted up to 90 ms.
 ACCEPTED_START_S = 0.090
@@ -56,7 +57,7 @@ def test_the_fields_of_an_address_reopen_exactly_the_same_stroke(setting: Settin
         ({"size": "9/8"}, r"9/8.*4/4"),
         ({"string": "H"}, r"H.*G"),
         ({"note": "X9"}, r"X9.*F#4"),
-        ({"note": "C2"}, r"C2 is not on the D string: choose D4 to G6"),
+        ({"note": "C2"}, r"C2 is not on the D string: choose D4 to A5"),
         ({"distance_mm": "400"}, r"contact distance of 400 mm.*choose 3 to \d+ mm"),
         ({"distance_mm": "nan"}, r"'nan' is not a contact distance"),
         ({"speed_cm_s": "1e9"}, r"speed of 1e\+09 cm/s.*1 to 150"),
@@ -76,11 +77,34 @@ def test_a_value_out_of_reach_is_said_in_one_line(fields: dict[str, str], line: 
 
 
 def test_a_stopped_note_brings_the_farthest_place_nearer() -> None:
-    """The bow must stay on the string's own half: at D6 the string is a quarter as long as open."""
-    high = Setting.read({"note": "d6"})
+    """The bow must stay on the string's own half: at E7 the string is a quarter as long as open."""
+    high = Setting.read({"string": "E", "note": "e7"})
     farthest_mm = limits_of(high.bowed, high.frequency_hz).distance_mm[1]
     assert farthest_mm < 1000 * high.length_m / 2
-    assert high.sounding_note == "D6"
+    assert high.sounding_note == "E7"
+
+
+@pytest.mark.parametrize(
+    ("instrument", "string"), [(name, string) for name in INSTRUMENTS for string in FULL_SIZE[name]]
+)
+def test_the_stroke_to_begin_with_sings_on_every_full_size_string(instrument: str, string: str) -> None:
+    assert play(Setting.usual(instrument, "4/4", string)).is_clear
+
+
+def test_a_size_changes_the_bow_and_with_it_how_long_the_hair_lasts() -> None:
+    """A sixteenth's bow is about half as long as a full one (common practice, no source)."""
+    full, small = (
+        float(words_of(Setting.usual(size=size))["speed_cm_s"].split()[0]) for size in ("4/4", "1/16")
+    )
+    assert small / full == pytest.approx(0.5, abs=0.06)
+
+
+def test_a_note_is_in_reach_of_the_bench_where_a_string_plays_it() -> None:
+    """Two octaves and a fourth on the top string, an octave and a fifth on the others (common practice)."""
+    for string, highest, beyond in (("E", "A7", "A#7"), ("A", "E6", "F6"), ("G", "D5", "D#5")):
+        assert Setting.read({"string": string, "note": highest}).sounding_note == highest
+        with pytest.raises(InputError, match=highest):
+            Setting.read({"string": string, "note": beyond})
 
 
 @pytest.mark.parametrize("preset", PRESETS, ids=lambda preset: preset.name)
@@ -157,4 +181,4 @@ def test_words_say_what_a_hand_knows() -> None:
     words = words_of(Setting.usual())
     assert words["distance_mm"] == "sounding point 3, midway"
     assert words["speed_cm_s"] == "65 cm of hair last 3.2 s"
-    assert "chocolate" in words["weight_n"]  # 0.8 N are 82 g, nearest to a bar of 100 g
+    assert "chocolate" in words["weight_n"]  # 0.87 N are 89 g, nearest to a bar of 100 g

@@ -123,7 +123,7 @@ def test_a_stroke_that_hardly_sounds_is_not_blown_up(site: Site) -> None:
 
 
 def test_a_choked_string_is_said_to_be_choked_by_page_and_drawn_bow_alike(site: Site) -> None:
-    """Far above the greatest weight more weight is never the cure, whatever the string's trembling reads as."""
+    """Far above the greatest weight more weight is no cure, whatever the trembling reads as."""
     stroke = "string=A&distance_mm=40&speed_cm_s=20&weight_n=4"
     page = site.client.get(f"/bench/answer?{stroke}").json()
     assert "choked" in page["parts"]["says"]

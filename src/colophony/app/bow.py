@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from colophony.errors import InputError
 from colophony.physics.friction import LAWS
 from colophony.physics.limits import guettler_2002, schelleng_1973, schoonderwaldt_2008
-from colophony.physics.strings import BowedString, strings_that_play
+from colophony.physics.strings import BowedString, highest_note, strings_that_play
 from colophony.teaching import wording
 from colophony.teaching.faults import TYPICAL_SPEED_M_S, weight_range_n
 from colophony.teaching.findings import Reader
@@ -245,7 +245,7 @@ def settle(request: Request, string: BowedString) -> Request:
     note = string.note if request.note is None else midi_to_note(note_to_midi(request.note))
     request = replace(request, string=string.name, note=note)
     frequency_hz = _frequency_hz(request, string)
-    _check_note(request, string, note)
+    _check_note(string, note)
     length_m = string.stopped_length_m(frequency_hz)
     distance_mm = request.distance_mm
     if distance_mm is None:
@@ -376,8 +376,8 @@ def short_figures(bowed: Bowed) -> list[tuple[str, str]]:
         ("Pitch", pitch),
         ("Slips a period", slips),
         ("Settled", _settled(bowed.start.settling_s)),
-        ("Bridge, peak to peak", with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
-        ("Middle of the spectrum", with_unit(reading.centroid_hz or None, "Hz")),
+        ("Force on the bridge, least to greatest", with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
+        ("Brightness (middle of the spectrum)", with_unit(reading.centroid_hz or None, "Hz")),
     ]
 
 
@@ -400,19 +400,12 @@ def _likeliest_string(request: Request) -> str:
     return playing[0].name
 
 
-def _check_note(request: Request, string: BowedString, note: str) -> None:
-    def plays(midi: int) -> bool:
-        hz = note_to_hz(midi_to_note(midi), request.a4_hz)
-        found = strings_that_play(request.instrument, request.size, hz, a4_hz=request.a4_hz)
-        return any(other.name == string.name for other in found)
-
-    if not plays(note_to_midi(note)):
-        lowest = highest = note_to_midi(string.note)
-        while plays(highest + 1):
-            highest += 1
+def _check_note(string: BowedString, note: str) -> None:
+    highest = highest_note(string)
+    if not note_to_midi(string.note) <= note_to_midi(note) <= note_to_midi(highest):
         raise InputError(
-            f"{note} is out of reach on the {string.name} string: choose {midi_to_note(lowest)} to "
-            f"{midi_to_note(highest)}, or another string"
+            f"{note} is out of reach on the {string.name} string: choose {string.note} to {highest}, "
+            "or another string"
         )
 
 

@@ -31,7 +31,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, TypeVar
 
 from colophony.errors import InputError
-from colophony.units import ISO_16_A4_HZ, hz_to_cents, note_to_hz
+from colophony.units import ISO_16_A4_HZ, hz_to_cents, midi_to_note, note_to_hz, note_to_midi
 
 _T = TypeVar("_T")
 
@@ -44,8 +44,9 @@ GAUGES: tuple[Gauge, ...] = ("light", "medium", "heavy")
 #: violin with a fingerboard of 270 mm. The same share for viola and cello is an estimate.
 BOWABLE_SHARE = 55.0 / 325.0
 
-#: A note this far below an open string still belongs to it: the string may be tuned low.
-_BELOW_OPEN_CENTS = 60.0
+#: A note this far below an open string, or above its highest note, still belongs to it: the string may be
+#: tuned low or high.
+_NEAR_CENTS = 60.0
 #: How far up a string is played, in semitones: two octaves and a fourth on the top string (E5 to A7 on
 #: the violin), an octave and a fifth on the others. Common practice, no source.
 _HIGHEST_ON_TOP_STRING = 29
@@ -368,11 +369,18 @@ def strings_that_play(
     strings = strings_of(instrument, size, a4_hz=a4_hz)
     reachable = []
     for string in reversed(strings):
-        cents = hz_to_cents(frequency_hz, string.open_frequency_hz)
-        highest = _HIGHEST_ON_TOP_STRING if string is strings[-1] else _HIGHEST_ON_OTHER_STRINGS
-        if -_BELOW_OPEN_CENTS <= cents <= 100.0 * highest + _BELOW_OPEN_CENTS:
+        above_open = hz_to_cents(frequency_hz, string.open_frequency_hz)
+        above_highest = hz_to_cents(frequency_hz, note_to_hz(highest_note(string), a4_hz))
+        if above_open >= -_NEAR_CENTS and above_highest <= _NEAR_CENTS:
             reachable.append(string)
     return tuple(reachable)
+
+
+def highest_note(string: BowedString) -> str:
+    """Return the highest note that is played on a string, such as ``"A7"`` on the violin's E."""
+    *_, top = FULL_SIZE[string.instrument]
+    semitones = _HIGHEST_ON_TOP_STRING if string.name == top else _HIGHEST_ON_OTHER_STRINGS
+    return midi_to_note(note_to_midi(string.note) + semitones)
 
 
 def _name(instrument: str) -> InstrumentName:

@@ -14,11 +14,12 @@ from colophony.app.bench.setting import Setting, limits_of
 from colophony.app.bow import Bowed, Request, bow, levelled, render, short_figures
 from colophony.errors import InputError
 from colophony.listening.take import ToneState
+from colophony.physics.bows import find_bow
 from colophony.teaching import wording
 from colophony.teaching.faults import FAULTS
 from colophony.teaching.findings import Turn, Variable
 from colophony.teaching.sounding_points import point_width_m
-from colophony.teaching.wording.bowed import FAULT_OF_SIMULATED, simulated_sentence
+from colophony.teaching.wording.bowed import FAULT_OF_SIMULATED
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,9 +30,6 @@ if TYPE_CHECKING:
 _SECONDS, _PERIODS = 0.3, 80
 #: How long a stroke is heard, s.
 _SOUND_S = 2.0
-#: Starts up to here pass as good ones by their kind, s: K. Guettler and A. Askenfelt, "Acceptance limits for
-#: the duration of pre-Helmholtz transients in bowed string attacks", J. Acoust. Soc. Am. 101 (1997).
-_ACCEPTED_S: Mapping[str, float] = MappingProxyType({"creaking": 0.050, "slipping": 0.090, "clean": 1.0})
 CLEAR = ToneState.HELMHOLTZ.value
 
 #: "A little", as the cures' wording says it.
@@ -71,10 +69,7 @@ class Answer:
     @property
     def says(self) -> str:
         """What the string did, in a sentence, and how the note began where there is a tone."""
-        told = simulated_sentence(self.state, reader="adult")
-        start = self.bowed.start
-        accepted = start.settling_s is not None and start.settling_s <= _ACCEPTED_S.get(start.kind, 0.0)
-        return self.bowed.says("adult") if self.is_clear and not accepted else told
+        return self.bowed.says("adult")
 
     @property
     def is_clear(self) -> bool:
@@ -84,8 +79,8 @@ class Answer:
     def figures(self) -> list[tuple[str, str]]:
         """Return the figures for those who ask, as (name, value)."""
         reading = self.bowed.reading
-        likeness = f"{reading.correlation:.2f}; 1 is the same"
-        return [*short_figures(self.bowed), ("One vibration against the next", likeness)]
+        likeness = f"{reading.correlation:.2f}"
+        return [*short_figures(self.bowed), ("How alike the vibrations are, 1 at most", likeness)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,17 +181,13 @@ def _cure(fault: str, change: Variable, direction: Turn, setting: Setting) -> Cu
 def words_of(setting: Setting) -> dict[str, str]:
     """Return what each variable means to a hand, by the name of its field."""
     point = setting.sounding_point
-    hair_cm = _HAIR_CM.get(setting.instrument, 60.0)
+    hair_cm = 100.0 * find_bow(setting.instrument, setting.size).hair_length_m
     return {
         "distance_mm": _place(point),
         "speed_cm_s": f"{hair_cm:.0f} cm of hair last {hair_cm / setting.speed_cm_s:.1f} s",
         "weight_n": f"presses like {wording.hand_weight(setting.weight_n)}",
         "tilt_deg": _tilt(setting.tilt_deg),
     }
-
-
-#: Bowed length of hair of a full-size bow in cm, frog to tip. Common practice, no source.
-_HAIR_CM: Mapping[str, float] = MappingProxyType({"violin": 65.0, "viola": 64.0, "cello": 60.0})
 
 
 def _place(point: float) -> str:

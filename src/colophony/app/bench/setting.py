@@ -8,9 +8,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
+from colophony.app.bow import Request, settle
 from colophony.errors import InputError
-from colophony.physics.strings import FULL_SIZE, BowedString, find_string, sizes_of, strings_of
-from colophony.teaching.sounding_points import MIDDLE, m_to_point, point_to_m
+from colophony.physics.strings import (
+    FULL_SIZE,
+    BowedString,
+    find_string,
+    highest_note,
+    sizes_of,
+    strings_of,
+)
+from colophony.teaching.sounding_points import m_to_point
 from colophony.units import midi_to_note, note_to_hz, note_to_midi
 
 #: Nearest a bow is laid to the bridge, in mm, and how far over the fingerboard's end, as a share.
@@ -19,16 +27,14 @@ _BEYOND_FINGERBOARD = 1.3
 #: A bow at the middle of the string divides it evenly; nobody plays there.
 _FARTHEST_SHARE = 0.42
 SPEED_CM_S = (1.0, 150.0)
+_USUAL_SPEED_CM_S = 20.0
 LEAST_WEIGHT_N = 0.02
 #: More than a player's arm gives for long (common practice, no source; measured strokes stay below half).
 GREATEST_WEIGHT_N: Mapping[str, float] = {"violin": 4.0, "viola": 5.0, "cello": 8.0}
 _GREATEST_OF_OTHERS_N = 12.0
 TILT_DEG = (0.0, 60.0)
-#: Two octaves and a fourth: as far as the highest string is played.
-HIGHEST_SEMITONES = 29
 
-_USUAL_WEIGHT_N: Mapping[str, float] = {"violin": 0.8, "viola": 1.0, "cello": 1.8}
-_USUAL_STRING: Mapping[str, str] = {"violin": "D", "viola": "G", "cello": "D"}
+_USUAL_STRING: Mapping[str, str] = {"violin": "D", "viola": "G", "cello": "D", "double bass": "D"}
 
 INSTRUMENTS = tuple(FULL_SIZE)
 FIELDS = ("instrument", "size", "string", "note", "distance_mm", "speed_cm_s", "weight_n", "tilt_deg")
@@ -64,11 +70,19 @@ class Setting:
     def usual(
         cls, instrument: str = "violin", size: str = "4/4", string: str = "", note: str = ""
     ) -> Setting:
-        """Return an ordinary stroke in the middle of the bowing room; raises `InputError` as `read` does."""
+        """Return an ordinary stroke in the middle of the bowing room, under the weight that suits the string.
+
+        Place and weight are those of `colophony.app.bow.settle`, as far as the bench goes. Raises
+        `InputError` as `read` does.
+        """
         bowed = _find(instrument, size, string or _USUAL_STRING.get(instrument, ""))
-        middle_mm = 1000 * point_to_m(MIDDLE, bowed, frequency_hz=_frequency(bowed, note))
-        weight_n = _USUAL_WEIGHT_N.get(instrument, 3.0)
-        made = cls(instrument, size, bowed.name, note, round(middle_mm, 1), 20.0, weight_n, 0.0)
+        limits = limits_of(bowed, _frequency(bowed, note))
+        stroke = settle(
+            Request(instrument, size, bowed.name, note or None, speed_cm_s=_USUAL_SPEED_CM_S), bowed
+        )
+        distance_mm = _within(limits.distance_mm, stroke.distance_mm)
+        weight_n = _within(limits.weight_n, stroke.weight_n)
+        made = cls(instrument, size, bowed.name, note, distance_mm, _USUAL_SPEED_CM_S, weight_n, 0.0)
         made.check()
         return made
 
@@ -180,13 +194,17 @@ def _note(text: str) -> str:
 def _frequency(bowed: BowedString, note: str) -> float:
     if not note:
         return bowed.open_frequency_hz
-    semitones = note_to_midi(note) - note_to_midi(bowed.note)
-    if not 0 <= semitones <= HIGHEST_SEMITONES:
-        highest = midi_to_note(note_to_midi(bowed.note) + HIGHEST_SEMITONES)
+    highest = highest_note(bowed)
+    if not note_to_midi(bowed.note) <= note_to_midi(note) <= note_to_midi(highest):
         raise InputError(
             f"{note} is not on the {bowed.name} string: choose {bowed.note} to {highest}, or leave it open."
         )
     return note_to_hz(note)
+
+
+def _within(limits: tuple[float, float], value: float | None) -> float:
+    assert value is not None
+    return min(max(value, limits[0]), limits[1])
 
 
 def _number(text: str, what: str, unit: str) -> float:

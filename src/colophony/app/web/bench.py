@@ -30,6 +30,7 @@ from colophony.app.bow import RATE_HZ
 from colophony.app.wav import wav_bytes
 from colophony.app.web.desk import desk_of
 from colophony.errors import InputError
+from colophony.physics.bows import find_bow
 
 router = APIRouter()
 _T = TypeVar("_T")
@@ -214,6 +215,8 @@ def _scene(answer: Answer, kept: Answer | None) -> dict[str, Any]:
         "bowable_mm": round(
             1000 * setting.bowed.bowable_length_m * setting.length_m / setting.bowed.sounding_length_m, 1
         ),
+        "hair_mm": round(1000 * find_bow(setting.instrument, setting.size).hair_length_m),
+        "ribbon_mm": round(1000 * answer.bowed.instrument.ribbon.width_m, 1),
         "turned": setting.instrument in {"cello", "double bass"},
         "clear": answer.is_clear,
     }

@@ -192,7 +192,8 @@ export class Hand {
 
   tellRun() {
     const { speed_cm_s, weight_n, distance_mm, tilt_deg } = this.scene.fields;
-    const run = { speed: speed_cm_s / 100, weight: Number(weight_n), distance: distance_mm / 1000, tilt: Number(tilt_deg), hair: 0.6 };
+    const hair = this.scene.hair_mm / 1000;
+    const run = { speed: speed_cm_s / 100, weight: Number(weight_n), distance: distance_mm / 1000, tilt: Number(tilt_deg), hair };
     if (this.running) this.worker?.postMessage({ run });
     this.now = { speed: run.speed, weight: run.weight, distance_mm: Number(distance_mm) };
     this.paint();

@@ -3,7 +3,6 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const EDGE = 34; // room for the bridge and for the fingerboard's end, px
-const HAIR_MM = 650;
 const MARKS_MM = 25;
 
 export class Surface {
@@ -31,7 +30,7 @@ export class Surface {
     this.height = width < 480 ? Math.round(width * 1.15) : Math.min(460, Math.round(width * 0.72));
     this.svg.setAttribute("viewBox", `0 0 ${this.width} ${this.height}`);
     this.svg.replaceChildren();
-    const { bowable_mm, choices, fields } = this.scene;
+    const { bowable_mm, choices, fields, hair_mm, ribbon_mm } = this.scene;
     const end = this.y(bowable_mm);
     const bridge = this.y(0);
     const middle = this.width / 2;
@@ -56,8 +55,8 @@ export class Surface {
     this.add("path", "c-rosin", { d: `M${middle - 3.4 * spread} ${bridge + bend}Q${middle} ${bridge - bend} ${middle + 3.4 * spread} ${bridge + bend}`, fill: "none", stroke: "currentColor", "stroke-width": 8, "stroke-linecap": "round" });
     this.add("text", "c-quiet", { x: 8, y: bridge + 5, "font-size": 15, fill: "currentColor" }, "bridge");
     this.add("text", "c-quiet", { x: 8, y: end + (this.scene.turned ? 18 : -8), "font-size": 15, fill: "currentColor" }, "fingerboard");
-    this.half = Math.max(4, Math.abs(this.y(10) - this.y(0)) / 2); // 10 mm of hair
-    this.step = (MARKS_MM / HAIR_MM) * this.width;
+    this.half = Math.max(4, Math.abs(this.y(ribbon_mm) - this.y(0)) / 2);
+    this.step = (MARKS_MM / hair_mm) * this.width;
     this.bow.style.height = `${2 * this.half}px`;
     this.marks.style.inset = `0 ${-this.step}px`;
     this.marks.style.backgroundSize = `${this.step}px 100%`;
@@ -88,7 +87,7 @@ export class Surface {
 
   // The whole surface is a whole bow.
   get metresPerPx() {
-    return HAIR_MM / 1000 / this.width;
+    return this.scene.hair_mm / 1000 / this.width;
   }
 
   // Lays the bow at a distance, moved along by so many m, on the string or lifted. Only moves what is drawn
