@@ -212,8 +212,8 @@ def test_the_band_of_good_tone_has_few_holes() -> None:
 
 def test_the_bowed_region_has_the_published_shape_at_every_speed() -> None:
     """Below the band several slips, above it no rhythm: Schelleng (1973), Woodhouse (1993). At every speed
-    nine of the eleven contact distances have a band; of the three cells below it most read as several slips or
-    none, and at over twice its greatest weight (single cells stray above an edge) none is Helmholtz motion.
+    nine of the eleven contact distances have a band; of the three cells below it most read as several slips
+    or none, and at over twice its greatest weight (single cells stray above an edge) none is Helmholtz.
     The counts are our own.
     """
     chart = p.steady_map()

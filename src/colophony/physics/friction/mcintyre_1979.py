@@ -59,6 +59,16 @@ class Numbers(NamedTuple):
 
 
 @body
+def keep_branch(v, can_slip, can_stick, slid, zero):  # type: ignore[no-untyped-def]
+    """Return the sliding velocity by the hysteresis rule: v where the string slips on or begins to, else 0.
+
+    ``slid`` is the last sliding velocity; v the one of the slip branch, where it exists (``can_slip``).
+    """
+    keeps_slipping = slid * v > zero and can_slip
+    return zero if (can_stick and not keeps_slipping) or not can_slip else v
+
+
+@body
 def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
     """Advance one hair; return force, sliding velocity, and what it remembers.
 
@@ -74,8 +84,5 @@ def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
     inside = mid * mid + c.v0 * (gap - A * c.mu_s)
     u = mid + math.sqrt(max(inside, zero))
     can_slip = inside >= zero and u > zero
-    can_stick = gap <= A * c.mu_s
-    keeps_slipping = slid * s > zero and can_slip
-    u = zero if (can_stick and not keeps_slipping) or not can_slip else u
-    v = s * u
+    v = keep_branch(s * u, can_slip, gap <= A * c.mu_s, slid, zero)
     return (D - v) / Y, v, v, b, e

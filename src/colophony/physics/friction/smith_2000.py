@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.physics.friction.mcintyre_1979 import keep_branch
 from colophony.physics.kernel.body import body
 
 _ROUNDS = 8  #: Newton steps; from the right of the root of a convex function they only descend
@@ -93,8 +94,5 @@ def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
         step_back = (at + A * (fast + slow + c.floor) - gap) / slope
         u = u if slope <= zero or u <= zero else at - step_back
     can_slip = slope > zero and u > zero
-    can_stick = gap <= A * (c.steep + c.gentle + c.floor)
-    keeps_slipping = slid * s > zero and can_slip
-    u = zero if (can_stick and not keeps_slipping) or not can_slip else u
-    v = s * u
+    v = keep_branch(s * u, can_slip, gap <= A * (c.steep + c.gentle + c.floor), slid, zero)
     return (D - v) / Y, v, v, b, e
