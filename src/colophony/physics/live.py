@@ -59,18 +59,7 @@ class Voice:
         if not 8_000 <= rate_hz <= 192_000:
             raise InputError(f"{rate_hz:g} samples a second are out of range: choose 8000 to 192000")
         self._model, self._rate_hz = model or Model(), rate_hz
-        self._old: _Line | None = None
         self._line = self._new_line(instrument, string, frequency_hz)
-
-    def set_string(
-        self,
-        instrument: Instrument | str,
-        string: BowedString | str,
-        *,
-        frequency_hz: float | None = None,
-    ) -> None:
-        """Go to another string or note; the old one fades out within the next block."""
-        self._old, self._line = self._line, self._new_line(instrument, string, frequency_hz)
 
     def play(
         self, count: int, *, speed_m_s: float, weight_n: float, distance_m: float, tilt_deg: float = 0.0
@@ -89,10 +78,6 @@ class Voice:
         aim = (float(speed_m_s), float(weight_n), float(distance_m), float(tilt_deg))
         Stroke(*aim)  # refuses before anything has moved
         sound = self._line.pull(count, aim)
-        if self._old is not None:
-            speed, _, distance, tilt = self._old.bow or aim
-            sound = sound + np.linspace(1.0, 0.0, count) * self._old.pull(count, (speed, 0.0, distance, tilt))
-            self._old = None
         loud = np.abs(sound)
         bent = _BEND + (1 - _BEND) * np.tanh((loud - _BEND) / (1 - _BEND))
         return np.where(loud <= _BEND, sound, np.copysign(bent, sound)).astype(np.float32)

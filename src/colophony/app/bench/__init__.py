@@ -1,7 +1,8 @@
 """The String bench: what does the string answer to this bow?
 
 `setting` holds what a player chooses and checks it, `answer` lets the engine play it and says what came of
-it, `presets` are settings that show each state, `pictures` draw the motion. Pages and commands meet here.
+it, `presets` are settings that show the states that a steady bow usually reaches, `pictures` draw the
+motion. Pages and commands meet here.
 """
 
 from colophony.app.bench.answer import Answer, Cure, find_cure, play

@@ -35,7 +35,7 @@ _NICE = (1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0)
 
 PERIODS_SHOWN = 4
 _PLOT_WIDTH, _PLOT_HEIGHT = 420.0, 178.0
-_AXIS_X, _AXIS_TOP, _AXIS_BOTTOM, _AXIS_RIGHT = 52.0, 28.0, 142.0, 412.0
+_AXIS_X, _AXIS_TOP, _AXIS_BOTTOM, _AXIS_RIGHT = 52.0, 28.0, 142.0, 380.0
 _MOST_POINTS = 700
 
 
@@ -99,6 +99,11 @@ class _View:
     corners: list[tuple[float, float] | None]
 
 
+def has_corner(answer: Answer) -> bool:
+    """Return whether the string swings with one corner, which is drawn as a dot."""
+    return answer.state in {"helmholtz", "s-motion"}
+
+
 def _view(answer: Answer, scale: Scale) -> _View:
     motion = answer.motion
     across = (_RIGHT - _LEFT) / answer.setting.length_m
@@ -106,7 +111,7 @@ def _view(answer: Answer, scale: Scale) -> _View:
     xs = _LEFT + np.asarray(motion.shape_positions_m, dtype=np.float64) * across
     ys = _MIDDLE + np.asarray(motion.shapes_m[::every], dtype=np.float64) * across * scale.times
     corners: list[tuple[float, float] | None] = [None] * len(ys)
-    if answer.state in {"helmholtz", "s-motion"}:
+    if has_corner(answer):
         # Two straight pieces and one corner: the corner is where the string is farthest from rest.
         places = np.argmax(np.abs(ys - _MIDDLE), axis=1)
         corners = [(float(xs[i]), float(ys[k, i])) for k, i in enumerate(places)]
@@ -235,6 +240,10 @@ def _force(motion: Any) -> NDArray[np.float64]:
     return force - force.mean() if len(force) else force
 
 
+#: How the picture of the speed under the bow is read.
+HOW_TO_READ_SPEED = "Where the line lies on the dashed one, the string sticks to the hair."
+
+
 def velocity_picture(answer: Answer, scale: Scale) -> Markup:
     """Return the speed of the string under the bow over a few vibrations, and the bow's own, dashed."""
     motion = _shown(answer)
@@ -245,7 +254,7 @@ def velocity_picture(answer: Answer, scale: Scale) -> Markup:
         axis=scale.speed_cm_s,
         title="Speed of the string under the bow, cm/s",
         label=f"Speed of the string under the bow over {PERIODS_SHOWN} vibrations; the bow moves at "
-        f"{bow:.0f} cm/s. Where the line lies on the dashed one, the string sticks to the hair.",
+        f"{bow:.0f} cm/s. {HOW_TO_READ_SPEED}",
         level=(bow, "bow"),
     )
 
@@ -299,6 +308,7 @@ def _plot(
             f'<path class="c-rosin" d="M{number(_AXIS_X)} {number(y)}H{number(_AXIS_RIGHT)}" {_STROKE} '
             'stroke-width="2" stroke-dasharray="6 5"/>'
         )
+        parts.append(_text(level[1], _AXIS_RIGHT + 6, y + 5))
     line = _thinned(values)
     across = (_AXIS_RIGHT - _AXIS_X) / max(len(values) - 1, 1)
     path = path_of([(_AXIS_X + i * across, height(value)) for i, value in line])

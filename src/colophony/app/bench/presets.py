@@ -1,4 +1,4 @@
-"""Settings that show each state of the string, with a sentence each. A test plays every one."""
+"""Settings that show the states that a steady bow usually reaches, a sentence each. A test plays them all."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ PRESETS: tuple[Preset, ...] = (
     Preset(
         "helmholtz",
         "Near the bridge, slow and heavy",
-        "The same place speaks: more weight, and little bow.",
+        "Nearer still, and it speaks: more weight, and little bow.",
         _violin("D", 9, 4, 1),
     ),
     Preset(
@@ -51,13 +51,13 @@ PRESETS: tuple[Preset, ...] = (
     Preset(
         "helmholtz",
         "Near the fingerboard, light and fast",
-        "The same place speaks: much bow, and hardly more weight than its own.",
+        "Farther out still, and it speaks: much bow, little weight.",
         _violin("D", 45, 40, 0.5),
     ),
     Preset(
         "low-anomalous",
         "A groan below the note",
-        "Slower still, and as heavy: the string lets go only at every second or third turn of the corner.",
+        "Very slow, and heavy: the string lets go only at every second or third turn of the corner.",
         _violin("D", 28, 3, 1.1),
     ),
     Preset(

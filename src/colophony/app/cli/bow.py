@@ -47,7 +47,7 @@ INGREDIENTS = ("torsion", "stiffness", "hair", "body")
     "--weight-n",
     metavar="N",
     type=float,
-    help="Of the bow on the string; else a third of the greatest that suits place and speed.",
+    help="Of the bow on the string; else two fifths of the greatest that suits place and speed.",
 )
 @click.option("--tilt-deg", metavar="DEGREES", type=float, help="Of the hair from flat, 0 to 60; else 0.")
 @click.option("--seconds", metavar="S", type=float, help="How long the bow moves; else 1.")

@@ -34,6 +34,7 @@ _LEFT, _RIGHT = 96.0, 940.0  # of every panel
 _STRING_MIDDLE, _STRING_REACH = 286.0, 84.0
 _SPEED_TOP, _FORCE_TOP, _PANEL = 476.0, 650.0, 132.0
 _FIGURES_TOP = 858.0
+_NAME_LETTERS, _NAME_LINE = 22, 19.0  #: of a figure's name: letters in a line, height of a further line
 _GHOSTS = 10
 _MOST_SLIPS = 6 * PERIODS
 _LETTERS, _LINE = 74, 30.0  # of the sentence: letters a line at most, height of a line
@@ -74,7 +75,7 @@ def stroke_picture(motion: Motion, caption: Caption, *, theme: Theme = INK) -> M
     draw = _Pen(theme, bowed_colour(caption.state, theme))
     lines = _wrapped(caption.sentence, _LETTERS)
     lower = _LINE * (len(lines) - 1)  # every further line of the sentence moves the rest down
-    height = HEIGHT + lower
+    height = HEIGHT + lower + _NAME_LINE * (_lines_of_names(caption) - 1)
     parts = [
         _heading(draw, caption, lines),
         f'<g transform="translate(0 {number(lower)})">',
@@ -446,12 +447,19 @@ def _time_axis(draw: _Pen, seconds: float) -> str:
 def _figures(draw: _Pen, caption: Caption) -> str:
     """Name above, value below, in equal columns."""
     width = (WIDTH - 80) / max(len(caption.figures), 1)
+    below = _NAME_LINE * (_lines_of_names(caption) - 1)
     parts = [draw.line([(40, _FIGURES_TOP - 32), (WIDTH - 40, _FIGURES_TOP - 32)], draw.theme.line, 1.2)]
     for k, (name, value) in enumerate(caption.figures):
         x = 40 + k * width
-        parts.append(draw.text(name, x, _FIGURES_TOP - 4, size=16, paint=draw.theme.quiet))
-        parts.append(draw.text(value, x, _FIGURES_TOP + 24, size=21, bold=True))
+        for line, words in enumerate(_wrapped(name, _NAME_LETTERS)):
+            y = _FIGURES_TOP - 4 + _NAME_LINE * line
+            parts.append(draw.text(words, x, y, size=16, paint=draw.theme.quiet))
+        parts.append(draw.text(value, x, _FIGURES_TOP + 24 + below, size=21, bold=True))
     return "".join(parts)
+
+
+def _lines_of_names(caption: Caption) -> int:
+    return max((len(_wrapped(name, _NAME_LETTERS)) for name, _ in caption.figures), default=1)
 
 
 def _round_step(value: float) -> float:

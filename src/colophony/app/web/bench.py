@@ -17,8 +17,10 @@ from starlette.responses import JSONResponse, Response
 from colophony.app.bench import PRESETS, Answer, Setting, find_cure, limits_of, play
 from colophony.app.bench.answer import sound_of, words_of
 from colophony.app.bench.pictures import (
+    HOW_TO_READ_SPEED,
     Scale,
     force_picture,
+    has_corner,
     moving,
     scale_of,
     sign,
@@ -168,7 +170,8 @@ def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, s
     shown = sign(answer.state, answer.word, size=26)
     parts = {"says": render("_bench_says.html.j2").render(answer=answer, sign=shown)}
     parts["picture"] = _picture(request, answer, scale)
-    parts["forces"] = velocity_picture(answer, scale) + force_picture(answer, scale)
+    note = Markup('<p class="small quiet plot-note">{}</p>').format(HOW_TO_READ_SPEED)
+    parts["forces"] = velocity_picture(answer, scale) + note + force_picture(answer, scale)
     parts["figures"] = str(render("_bench_figures.html.j2").render(answer=answer))
     parts["kept"] = ""
     if kept:
@@ -196,7 +199,9 @@ def _sound_link(setting: Setting, other: Setting | None) -> str:
 
 def _picture(request: Request, answer: Answer, scale: Scale) -> str:
     template = desk_of(request).templates.get_template("_bench_picture.html.j2")
-    return template.render(picture=string_picture(answer, scale), times=scale.times)
+    return template.render(
+        picture=string_picture(answer, scale), times=scale.times, corner=has_corner(answer)
+    )
 
 
 def _scene(answer: Answer, kept: Answer | None) -> dict[str, Any]:
