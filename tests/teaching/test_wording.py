@@ -15,6 +15,7 @@ from colophony.teaching import cautions, wording
 from colophony.teaching.advice import judge
 from colophony.teaching.faults import FAULTS
 from colophony.teaching.findings import Reader, Say
+from colophony.teaching.wording.bowed import CHOKED, told_state
 from colophony.teaching.wording.cures import CURES, cause_test
 from colophony.teaching.wording.heard import EVIDENCE, STARTS, STATES, WARNINGS, Turning
 from colophony.teaching.wording.summary import Counts, check_at_home, headline
@@ -287,3 +288,13 @@ def test_the_cautions_send_on_to_doctor_teacher_and_law(reader: Reader) -> None:
     for word in wanted[reader]:
         assert word in text
     assert len(cautions.all_cautions(reader=reader)) == len(cautions.CAUTIONS)
+
+
+@pytest.mark.parametrize(
+    "state", ["multiple-slip", "noise", "helmholtz", "raucous", "low-anomalous", "s-motion"]
+)
+def test_a_light_bows_state_above_the_greatest_weight_is_told_as_choked(state: str) -> None:
+    """Schelleng (1973): a light bow slips more than once or not at all; too much weight is never light."""
+    assert told_state(state, weight_n=1.0, greatest_n=1.5) == state
+    heavy = told_state(state, weight_n=2.0, greatest_n=1.5)
+    assert heavy == (CHOKED if state in ("multiple-slip", "noise") else state)

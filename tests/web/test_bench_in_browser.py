@@ -270,5 +270,5 @@ def test_the_longest_delays_are_shown_on_request(drawing: Any) -> None:
     draw(drawing, 1.0)
     drawing.mouse.up()
     drawing.click("text=Delay and gaps in the sound")
-    drawing.wait_for_function("document.querySelector('[data-latency=p95]').innerText.includes('ms')")
+    wait_until(drawing, "document.querySelector('[data-latency=p95]').innerText.includes('ms')")
     assert drawing.inner_text("[data-latency=gaps]").isdigit()

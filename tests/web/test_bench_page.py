@@ -68,6 +68,18 @@ def test_the_answer_carries_the_address_that_reopens_it(site: Site) -> None:
     assert answer["parts"]["kept"]
 
 
+def test_the_bow_that_is_drawn_is_that_of_the_size(site: Site) -> None:
+    """A sixteenth's bow is about half as long as a full one, a bass bow's hair wider than a violin's (common
+    practice, no source).
+    """
+    full, small, bass = (
+        site.client.get(f"/bench/answer?{query}").json()
+        for query in ("", "size=1/16", "instrument=double+bass&size=3/4")
+    )
+    assert 0.45 < small["hair_mm"] / full["hair_mm"] < 0.6
+    assert 9 <= full["ribbon_mm"] < bass["ribbon_mm"] < 20
+
+
 def test_a_value_out_of_reach_is_one_line_and_the_page_still_works(site: Site) -> None:
     page = site.client.get("/bench?weight_n=900")
     assert page.status_code == 400
