@@ -66,5 +66,4 @@ def test_nothing_else_is_offered(module: str) -> None:
 #: Helpers that are public for their neighbours in the same package only.
 SMALL_PRINT = {
     "colophony.app.settings": {"Setting"},
-    "colophony.physics.simulation": {"Player", "body_numbers", "kernel_numbers", "motion_of"},
 }

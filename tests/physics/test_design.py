@@ -30,7 +30,8 @@ from colophony.physics.design import (
 from colophony.physics.fitting import least_squares, minimise
 from colophony.physics.gestures import Curve, Stroke
 from colophony.physics.instruments import Instrument, find_instrument
-from colophony.physics.simulation import Model, body_numbers, simulate
+from colophony.physics.player import body_numbers
+from colophony.physics.simulation import Model, simulate
 from colophony.physics.strings import FULL_SIZE, BowedString, find_string, strings_of
 
 Floats = NDArray[np.float64]

@@ -22,7 +22,8 @@ from colophony.physics.gestures import Curve, Stroke, steady
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.kernel import loops
 from colophony.physics.kernel.string import End
-from colophony.physics.simulation import Model, Player, simulate
+from colophony.physics.player import Player
+from colophony.physics.simulation import Model, simulate
 from colophony.physics.strings import FULL_SIZE
 
 ALL_STRINGS = [(instrument, name) for instrument, strings in FULL_SIZE.items() for name in strings]

@@ -17,7 +17,7 @@ from colophony.physics.friction import McIntyre1979, VanWalstijn2026
 from colophony.physics.gestures import Stroke, as_curve
 from colophony.physics.instruments import Instrument
 from colophony.physics.motion import Motion
-from colophony.physics.simulation import Model, Player
+from colophony.physics.player import Model, Player
 from colophony.physics.strings import BowedString
 
 from .bowing import Hyperbolic, Run, ThermalElastoPlastic, bow

@@ -16,7 +16,8 @@ from colophony.physics.bodies import radiated_response
 from colophony.physics.gestures import Curve, Stroke
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.motion import Motion
-from colophony.physics.simulation import Model, Player, motion_of
+from colophony.physics.player import Model, Player
+from colophony.physics.simulation import motion_of
 from colophony.physics.strings import BowedString
 
 Samples = NDArray[np.float32]
