@@ -5,6 +5,7 @@ A `Stroke` is the four of them; the functions below make the gestures of practic
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -30,14 +31,17 @@ class Curve:
                 f"a curve needs one value for each time, at least one: got {len(self.times_s)} times "
                 f"and {len(self.values)} values"
             )
-        if not np.all(np.isfinite(self.times_s)) or not np.all(np.isfinite(self.values)):
+        if not all(map(math.isfinite, self.times_s + self.values)):
             raise InputError("a curve has a time or value that is no finite number: leave that knot out")
         if any(later <= earlier for earlier, later in pairwise(self.times_s)):
             raise InputError("the times of a curve must increase: sort its knots")
 
     def at(self, time_s: ArrayLike) -> NDArray[np.float64]:
         """Return the value at times in s, any shape."""
-        return np.asarray(np.interp(np.asarray(time_s, float), self.times_s, self.values))
+        times = np.asarray(time_s, float)
+        if len(self.values) == 1:
+            return np.full(times.shape, self.values[0])
+        return np.asarray(np.interp(times, self.times_s, self.values))
 
 
 #: A number is a curve that never changes.

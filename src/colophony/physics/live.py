@@ -6,7 +6,8 @@ as many samples as it needs, and says with each request where the bow is.
 
 from __future__ import annotations
 
-import math
+from collections import deque
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +16,16 @@ from colophony.errors import InputError
 from colophony.physics.bodies import radiated_response
 from colophony.physics.gestures import Curve, Stroke
 from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.kernel.state import Played
 from colophony.physics.motion import Motion
 from colophony.physics.player import Model, Player
+from colophony.physics.resampling import Resampler
 from colophony.physics.simulation import motion_of
 from colophony.physics.strings import BowedString
 
 Samples = NDArray[np.float32]
+#: Speed m/s, weight N, contact distance m, tilt degrees.
+_Bow: TypeAlias = tuple[float, float, float, float]
 
 #: Level of a good full tone (20 cm/s at a tenth of the string), rms over full scale: -20 dB.
 _TONE_LEVEL = 0.1
@@ -30,11 +35,7 @@ _TONE_BETA = 0.1
 _BEND = 0.5
 #: Periods kept for `Voice.recent`.
 _KEPT_PERIODS = 40
-#: Half the length of the resampling filter, samples of the output; its delay is as long: 0.3 ms at 48 kHz.
-_HALF_TAPS = 16
 _LONGEST_BLOCK = 48_000
-#: Places between two samples at which the filter is kept; straight lines between them err by 1e-5.
-_PHASES = 256
 
 
 class Voice:
@@ -80,6 +81,8 @@ class Voice:
         Stroke(*aim)  # refuses before anything has moved
         sound = self._line.pull(count, aim)
         loud = np.abs(sound)
+        if loud.max() <= _BEND:
+            return sound.astype(np.float32)
         bent = _BEND + (1 - _BEND) * np.tanh((loud - _BEND) / (1 - _BEND))
         return np.where(loud <= _BEND, sound, np.copysign(bent, sound)).astype(np.float32)
 
@@ -107,76 +110,58 @@ class _Line:
 
     def __init__(self, player: Player, rate_hz: float, gain: float) -> None:
         self.player, self.gain = player, gain
-        self.bow: tuple[float, float, float, float] | None = None
-        self._ratio = player.design.rate_hz / rate_hz
-        self._half = math.ceil(_HALF_TAPS * max(self._ratio, 1.0))
-        # What is still needed of the sound at the player's rate; before the start is silence.
-        self._raw = np.zeros(2 * self._half)
-        self._next = float(self._half)  # where in it the next output sample lies
-        self._taps = _filter_taps(self._half, max(self._ratio, 1.0))
-        self._kept: list[NDArray[np.float64]] = []
-        self._sliding: list[NDArray[np.float64]] = []
+        self.bow: _Bow | None = None
+        self._sound = Resampler(player.design.rate_hz / rate_hz)
+        self._kept = deque[tuple[Played, _Bow, _Bow]]()  # with the bow before and after
+        self._kept_steps = 0
 
-    def pull(self, count: int, aim: tuple[float, float, float, float]) -> NDArray[np.float64]:
+    def pull(self, count: int, aim: _Bow) -> NDArray[np.float64]:
         """Play on with the bow gliding to ``aim`` and return ``count`` samples."""
-        places = self._next + np.arange(count) * self._ratio
-        missing = math.floor(places[-1]) + self._half + 1 - len(self._raw)
+        missing = self._sound.missing(count)
         if missing > 0:
-            self._raw = np.concatenate([self._raw, self._advance(missing, aim)])
-        whole = np.floor(places).astype(np.int64)
-        phase = (places - whole) * _PHASES
-        row = phase.astype(np.int64)
-        share = (phase - row)[:, None]
-        taps = self._taps[row] * (1.0 - share) + self._taps[row + 1] * share
-        heard = np.lib.stride_tricks.sliding_window_view(self._raw, 2 * self._half)[whole + 1 - self._half]
-        sound = np.einsum("ij,ij->i", heard, taps)
-        self._next = float(places[-1] + self._ratio)
-        spent = max(0, math.floor(self._next) - self._half)
-        self._raw, self._next = self._raw[spent:], self._next - spent
-        return np.asarray(sound * self.gain)
+            self._sound.give(self._advance(missing, aim))
+        return self._sound.take(count) * self.gain
 
-    def _advance(self, steps: int, aim: tuple[float, float, float, float]) -> NDArray[np.float64]:
+    def _advance(self, steps: int, aim: _Bow) -> NDArray[np.float64]:
         player = self.player
         was = self.bow or (aim[0], 0.0, *aim[2:])  # the first touch begins without weight
         begin, end = player.time_s, player.time_s + steps / player.design.rate_hz
         courses = [a if a == b else Curve((begin, end), (a, b)) for a, b in zip(was, aim, strict=True)]
         played = player.play([Stroke(*courses)], steps=steps)
         self.bow = aim
-        ramp = (np.arange(steps) + 1) / steps
-        rows = [played.velocity[:, 0], played.force[:, 0], played.sound[:, 0]]
-        rows += [was[i] + (aim[i] - was[i]) * ramp for i in (0, 1)]
+        self._kept.append((played, was, aim))
+        self._kept_steps += steps
         most = _KEPT_PERIODS * player.design.samples_per_period
-        self._kept.append(np.array(rows))
-        self._sliding.append(played.sliding[:, :, 0])
-        while sum(block.shape[1] for block in self._kept[1:]) >= most:
-            self._kept.pop(0), self._sliding.pop(0)
-        return np.asarray(played.sound[:, 0] if self.player.model.body else played.force[:, 0])
+        while self._kept_steps - len(self._kept[0][0].force) >= most:
+            self._kept_steps -= len(self._kept.popleft()[0].force)
+        return np.asarray(played.sound[:, 0] if player.model.body else played.force[:, 0])
 
     def recent(self, periods: float) -> Motion:
         count = round(periods * self.player.design.samples_per_period)
-        rows = np.concatenate([np.zeros((5, 0)), *self._kept], axis=1)[:, -count:]
-        hairs = self.player.model.points
-        sliding = np.concatenate([np.zeros((0, hairs)), *self._sliding])[-count:]
-        velocity, force, sound, speed, weight = rows
+        played = [block for block, _, _ in self._kept]
+
+        def all_of(blocks: list[NDArray[np.float64]], *shape: int) -> NDArray[np.float64]:
+            return np.concatenate([np.zeros((0, *shape)), *blocks])[-count:]
+
+        def glide(variable: int) -> NDArray[np.float64]:
+            return all_of(
+                [
+                    was[variable] + (aim[variable] - was[variable]) * (np.arange(steps) + 1) / steps
+                    for block, was, aim in self._kept
+                    for steps in [len(block.force)]
+                ]
+            )
+
         return motion_of(
             self.player,
-            velocity=velocity,
-            force=force,
-            sound=sound,
-            sliding=sliding,
-            speed=speed,
-            weight=weight,
+            velocity=all_of([block.velocity[:, 0] for block in played]),
+            force=all_of([block.force[:, 0] for block in played]),
+            sound=all_of([block.sound[:, 0] for block in played]),
+            sliding=all_of([block.sliding[:, :, 0] for block in played], self.player.model.points),
+            speed=glide(0),
+            weight=glide(1),
             frequency_hz=self.player.frequency_hz,
         )
-
-
-def _filter_taps(half: int, ratio: float) -> NDArray[np.float64]:
-    """Return the resampling filter [phases + 1, 2 half]: a sinc that closes at 0.9 of the lower Nyquist
-    frequency, under a raised cosine, for a sample that lies 0 to 1 behind the tap before its middle."""
-    reach = np.arange(1 - half, half + 1)
-    distance = (reach - np.arange(_PHASES + 1)[:, None] / _PHASES) / ratio
-    window = 0.5 + 0.5 * np.cos(np.pi * np.clip(distance / _HALF_TAPS, -1, 1))
-    return np.asarray(np.sinc(0.9 * distance) * window * 0.9 / ratio)
 
 
 def _gain(instrument: Instrument, string: BowedString, frequency_hz: float, *, body: bool) -> float:

@@ -6,11 +6,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from colophony.physics.bodies import Body
 from colophony.physics.bows import Ribbon
 from colophony.physics.design import Design, design_string
 from colophony.physics.friction import LAWS, FrictionLaw, VanWalstijn2026
-from colophony.physics.gestures import Course, Stroke, as_curve
+from colophony.physics.gestures import Course, Curve, Stroke
 from colophony.physics.instruments import Instrument
 from colophony.physics.kernel.state import Numbers, Played, Segments, Strings
 from colophony.physics.kernel.string import StringNumbers
@@ -28,6 +28,8 @@ from colophony.physics.strings import BowedString
 
 Target = Literal["cpu", "python", "cuda"]
 Precision = Literal["double", "single"]
+#: A course over steps: where it bends, increasing, and its values there.
+_Knots: TypeAlias = tuple[Sequence[int], Sequence[float]]
 
 #: Below this weight the rosin's heat is reckoned as at this weight, N.
 LEAST_WEIGHT_N = 1e-4
@@ -57,6 +59,14 @@ class Model:
             raise InputError(f"{self.points} hair points are out of range: choose 1 to 16")
         if not 0.01 <= self.loss <= 5.0:
             raise InputError(f"a loss factor of {self.loss:g} is out of range: choose 0.01 to 5")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """Where the hairs lie: one segment's rows of `Segments` from ``nut`` to ``roots``, and beta."""
+
+    columns: tuple[NDArray[Any], ...]
+    beta: float
 
 
 class Player:
@@ -106,6 +116,7 @@ class Player:
         self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
         self._lay = lru_cache(maxsize=64)(self.ribbon.lay)
         self._width = lru_cache(maxsize=64)(self.ribbon.contact_width_m)
+        self._seat = lru_cache(maxsize=256)(self._seated)
         self.beta = math.nan
         if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
             self._warn("the body's highest resonances do not fit the sample rate and are left out")
@@ -114,36 +125,26 @@ class Player:
         self, strokes: Sequence[Stroke], *, steps: int, frequency_hz: Course | None = None
     ) -> Segments:
         """Return the next ``steps`` steps of strokes, one a lane; distance, tilt and note are the first's."""
-        rate = self.design.rate_hz
-        first = round(self.time_s * rate)
-        note = as_curve(self.frequency_hz if frequency_hz is None else frequency_hz)
+        first = round(self.time_s * self.design.rate_hz)
+        note = self.frequency_hz if frequency_hz is None else frequency_hz
         speeds = [self._in_steps(stroke.speed_m_s, first) for stroke in strokes]
         weights = [self._in_steps(stroke.weight_n, first) for stroke in strokes]
-        distance = self._in_steps(strokes[0].distance_m, first)
-        tilt, pitch = self._in_steps(strokes[0].tilt_deg, first), self._in_steps(note, first)
-        bounds = {0, steps}
-        for curves, longest in (
-            (speeds, steps),
-            (weights, _WEIGHT_STEPS),
-            ((distance, tilt, pitch), _PLACE_STEPS),
-        ):
-            for knots, values in curves:
-                bounds.update(k for k in knots if 0 < k < steps)
-                for i, (a, b) in enumerate(pairwise(knots)):
-                    if values[i] != values[i + 1]:
-                        bounds.update(range(max(a, 0) // longest * longest + longest, min(b, steps), longest))
-        edges = np.array(sorted(bounds))
-        middles = 0.5 * (edges[1:] + edges[:-1])
-        # What stands still in a segment has there the value of its middle.
-        places = [
-            self._place(d, a, f)
-            for d, a, f in zip(
-                *(np.interp(middles, *course) for course in (distance, tilt, pitch)), strict=True
-            )
+        setting = [
+            self._in_steps(course, first) for course in (strokes[0].distance_m, strokes[0].tilt_deg, note)
         ]
-        of_period = float(np.interp(middles[-1], *pitch)) / self.design.frequency_hz
-        self.beta = of_period * self.design.beta_at(float(np.dot(places[-1][2], places[-1][5])))
-        nut, tuning, at, torsion_at, torsion_part, shares, roots = map(np.array, zip(*places, strict=True))
+        # Speed and weight need their bounds; a bound where the hairs only might have moved goes if none has.
+        needed = {0, steps} | _bounds(speeds, steps, steps) | _bounds(weights, steps, _WEIGHT_STEPS)
+        edges = sorted(needed | _bounds(setting, steps, _PLACE_STEPS))
+        # What stands still in a segment has there the value of its middle.
+        middles = [0.5 * (a + b) for a, b in pairwise(edges)]
+        places = [self._place(*values) for values in zip(*(_along(c, middles) for c in setting), strict=True)]
+        kept = [i for i, place in enumerate(places) if edges[i] in needed or place is not places[i - 1]]
+        edges = [*(edges[i] for i in kept), steps]
+        nut, tuning, at, torsion_at, torsion_part, shares, roots = (
+            column[0] if len(kept) == 1 else np.concatenate(column)
+            for column in zip(*(places[i].columns for i in kept), strict=True)
+        )
+        self.beta = places[-1].beta
         return Segments(
             np.diff(edges),
             nut,
@@ -153,8 +154,8 @@ class Player:
             torsion_part,
             shares,
             roots,
-            np.stack([np.interp(edges, *course) for course in speeds], axis=1),
-            np.stack([np.interp(edges, *course) for course in weights], axis=1),
+            np.array([_along(course, edges) for course in speeds]).T,
+            np.array([_along(course, edges) for course in weights]).T,
         )
 
     def play(
@@ -186,55 +187,78 @@ class Player:
         steps = (to_bridge - to_nut) / self.design.rate_hz
         return np.concatenate([[0.0], np.cumsum(steps), [0.0]])
 
-    def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> tuple[Any, ...]:
-        """Return nut, tuning, hairs, torsion point, shares and roots for one setting."""
-        design, count = self.design, self.model.points
-        nut, tuning = self._nut_at(frequency_hz)
+    def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> _Place:
+        """Return where the hairs lie in one setting: the same object for the same points, tilt and note."""
+        count = self.model.points
         length = self.string.wave_speed_m_s / (2 * frequency_hz)
         if distance_m >= 0.95 * length:
             raise InputError(
                 f"the bow lies {1000 * distance_m:.0f} mm from the bridge, but this note leaves only "
                 f"{1000 * length:.0f} mm of string: bow nearer to the bridge"
             )
-        offsets, shares = self._lay(tilt_deg)
-        period = design.rate_hz / frequency_hz
-        wanted = [
-            ((distance_m + offset) / length * period - 1 - design.bridge_delay) / 2 for offset in offsets
-        ]
+        (offsets, shares), (nut, _) = self._lay(tilt_deg), self._nut_at(frequency_hz)
+        points_a_metre = 0.5 * self.design.rate_hz / frequency_hz / length
         # Each hair has a point of its own: never two on one, never one beyond the ends.
-        spread = max(1.0, (wanted[-1] - wanted[0]) / (count - 1)) if count > 1 else 0.0
-        middle = sum(wanted) / count
-        places = [round(middle + (j - (count - 1) / 2) * spread) for j in range(count)]
-        weights = [
-            0.0 if place < 0 or place >= nut else share for place, share in zip(places, shares, strict=True)
-        ]
-        if min(places) < 0:
-            self._warn("part of the hair would lie on the bridge: the rest carries the weight")
-        if not any(weights):
+        spread = max(1.0, (offsets[-1] - offsets[0]) * points_a_metre / (count - 1)) if count > 1 else 0.0
+        middle = (distance_m + sum(offsets) / count) * points_a_metre - 0.5 * (1 + self.design.bridge_delay)
+        points = tuple([round(middle + (j - (count - 1) / 2) * spread) for j in range(count)])
+        if not any(share if 0 <= p < nut else 0.0 for p, share in zip(points, shares, strict=True)):
             raise InputError(
                 f"a contact distance of {1000 * distance_m:.1f} mm lies on the bridge: bow farther from it"
             )
+        return self._seat(points, tilt_deg, frequency_hz)
+
+    def _seated(self, points: tuple[int, ...], tilt_deg: float, frequency_hz: float) -> _Place:
+        """Return what the kernel needs for hairs at these points of the string; some may lie beyond it."""
+        design, count = self.design, self.model.points
+        nut, tuning = self._nut_at(frequency_hz)
+        _, shares = self._lay(tilt_deg)
+        if min(points) < 0:
+            self._warn("part of the hair would lie on the bridge: the rest carries the weight")
+        weights = [share if 0 <= point < nut else 0.0 for point, share in zip(points, shares, strict=True)]
         total = sum(weights)
         weights = [weight / total for weight in weights]
-        places = [min(max(place, 0), nut - 1) for place in places]
+        at = [min(max(point, 0), nut - 1) for point in points]
         cell = self._width(tilt_deg) / count
         roots = [math.sqrt(cell / max(weight, 1e-9)) for weight in weights]
-        centre = sum(p * w for p, w in zip(places, weights, strict=True))
-        torsion = design.torsion_point_at(design.beta_at(centre))
+        beta = design.beta_at(sum(p * w for p, w in zip(at, weights, strict=True)))
+        torsion = design.torsion_point_at(beta)
         whole = math.floor(torsion)
-        return nut, tuning, places, whole, torsion - whole, weights, roots
+        columns = (nut, tuning, at, whole, torsion - whole, weights, roots)
+        return _Place(
+            tuple(np.array([value]) for value in columns), frequency_hz / design.frequency_hz * beta
+        )
 
-    def _in_steps(self, course: Course, first: int) -> tuple[list[int], tuple[float, ...]]:
+    def _in_steps(self, course: Course, first: int) -> _Knots:
         """Return a course's knots in whole steps from the next one on, increasing, and its values."""
-        curve, knots = as_curve(course), list[int]()
-        for time in curve.times_s:
+        if not isinstance(course, Curve):
+            return (0,), (float(course),)
+        knots = list[int]()
+        for time in course.times_s:
             step = round(time * self.design.rate_hz) - first
             knots.append(step if not knots else max(step, knots[-1] + 1))
-        return knots, curve.values
+        return knots, course.values
 
     def _warn(self, text: str) -> None:
         if text not in self.warnings:
             self.warnings.append(text)
+
+
+def _along(course: _Knots, steps: Sequence[float]) -> list[float]:
+    """Return a course's values at some steps."""
+    knots, values = course
+    return [values[0]] * len(steps) if len(values) == 1 else np.interp(steps, knots, values).tolist()
+
+
+def _bounds(courses: Iterable[_Knots], steps: int, longest: int) -> set[int]:
+    """Return the steps that part a run so that courses bend only there, and move for ``longest`` at most."""
+    bounds = set[int]()
+    for knots, values in courses:
+        bounds.update(k for k in knots if 0 < k < steps)
+        for i, (a, b) in enumerate(pairwise(knots)):
+            if values[i] != values[i + 1]:
+                bounds.update(range(max(a, 0) // longest * longest + longest, min(b, steps), longest))
+    return bounds
 
 
 def kernel_numbers(
