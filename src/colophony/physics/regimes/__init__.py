@@ -14,9 +14,9 @@
     no slip cycle: the string is held, is dragged, creeps, or the bow is off it
 """
 
-from colophony.physics.regimes.judge import STATES, State
 from colophony.physics.regimes.reading import Reading, Span, read_bridge_force, read_motion, spans
-from colophony.physics.regimes.start import Start, StartKind, read_start
+from colophony.physics.regimes.rules import STATES, StartKind, State
+from colophony.physics.regimes.start import Start, read_start
 
 __all__ = [
     "STATES",

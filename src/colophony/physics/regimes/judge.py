@@ -9,76 +9,55 @@ Acoust. Soc. J. 2(6), 1994). The numbers are our own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
+from colophony.physics.kernel.body import loop
+from colophony.physics.regimes.rules import (
+    HELMHOLTZ,
+    LOW_ANOMALOUS,
+    MULTIPLE_SLIP,
+    NOISE,
+    RAUCOUS,
+    S_MOTION,
+)
 
-Array = NDArray[np.float64]
-
-State = Literal["helmholtz", "s-motion", "multiple-slip", "raucous", "low-anomalous", "noise"]
-STATES: tuple[State, ...] = get_args(State)
-
-#: Slips come once a period if their mean interval is within this of the string's period ...
-ONCE_A_PERIOD = (0.9, 1.1)
-#: ... and the interval's standard deviation below this share of the period.
-STEADY_PERIODS = 0.03
-#: Longer than this, and steady within a share of itself: a period that is not the string's own.
-LONG_PERIODS, LONG_STEADY = 1.4, 0.10
-#: From one period to the next the bridge force correlates at least so in a tone ...
-REPEATS = 0.90
-#: ... and at least so in several slips that drift through the period.
-DRIFTS = 0.80
-#: Several slips that share the way of one period are each lower than this, ideal 1: the light bow. A
-#: taller one with others beside it comes from a string that was held too long: the heavy bow. Light
-#: strokes on eight strings of four instruments reached 0.83, heavy ones had 1.0 in the mean.
-SHARED = 0.85
-#: Weaker than this share of the ideal motion a slip a period is creep.
-FULL = 0.50
-#: One slip a period with a shorter slip than this share of beta, or more than this times the ideal
-#: step at the bridge, is an S-motion.
-SHORT_SLIP, TALL_STEP = 0.70, 1.5
-#: The least height of any slip, and the least share of the bow's travel over the string made in slips.
-LEAST, LEAST_SHARE = 0.12, 0.5
+#: Not a state: the motion is low-anomalous if it repeats after a longer period, raucous if not.
+ASK_LONGER = -1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Evidence:
-    """What a reader measured in one window; lengths of time in periods of the free string."""
+class Evidence(NamedTuple):
+    """What a reader measured in one window."""
 
-    intervals: Array  #: between onsets of slips
-    top: float  #: height of the slips, ideal 1
-    strength: float  #: of the motion as a whole, ideal 1: height of the slips or step at the bridge
-    correlation: float  #: of the bridge force from one period to the next
-    long_period: float | None  #: after which the force repeats, if it does not after one period
-    travel_share: float  #: of the relative motion that is made in slips
-    slip_ratio: float  #: slip fraction / beta
-    step_ratio: float  #: peak to peak at the bridge / ideal
+    top: Any  #: height of the slips, ideal 1
+    strength: Any  #: of the motion as a whole, ideal 1: height of the slips or step at the bridge
+    correlation: Any  #: of the bridge force from one period to the next
+    travel_share: Any  #: of the relative motion that is made in slips
+    slip_ratio: Any  #: slip fraction / beta
+    step_ratio: Any  #: peak to peak at the bridge / ideal
 
 
-def judge(seen: Evidence) -> State:
-    """Return the state that the evidence speaks for."""
-    if len(seen.intervals) < 2 or seen.top < LEAST or seen.travel_share < LEAST_SHARE:
-        return "noise"
-    mean, spread = float(seen.intervals.mean()), float(seen.intervals.std())
-    if ONCE_A_PERIOD[0] <= mean <= ONCE_A_PERIOD[1] and spread < STEADY_PERIODS:
-        return _once_a_period(seen)
-    if mean > LONG_PERIODS and spread < LONG_STEADY * mean:
-        return "low-anomalous"
-    if mean > ONCE_A_PERIOD[0] and seen.long_period is not None:
-        return "low-anomalous"
-    if mean < ONCE_A_PERIOD[0]:
-        shared = seen.top < SHARED and seen.correlation >= DRIFTS
-        return "multiple-slip" if shared else "raucous"
-    return "raucous"
+@loop()
+def judge(slips, seen, n):  # type: ignore[no-untyped-def]
+    """Return the state that the evidence speaks for, or `ASK_LONGER`."""
+    if slips.count < 3 or seen.top < n.least or seen.travel_share < n.least_share:
+        return NOISE
+    if n.once_from <= slips.mean <= n.once_to and slips.spread < n.steady:
+        return _once_a_period(seen, n)
+    if slips.mean > n.long_period and slips.spread < n.long_steady * slips.mean:
+        return LOW_ANOMALOUS
+    if slips.mean > n.once_from:
+        return ASK_LONGER
+    if slips.mean < n.once_from and seen.top < n.shared and seen.correlation >= n.drifts:
+        return MULTIPLE_SLIP
+    return RAUCOUS
 
 
-def _once_a_period(seen: Evidence) -> State:
-    if seen.correlation < REPEATS:
-        return "raucous"
-    if seen.strength < FULL:
-        return "noise"
-    if seen.slip_ratio < SHORT_SLIP or seen.step_ratio > TALL_STEP:
-        return "s-motion"
-    return "helmholtz"
+@loop(inlined=True)
+def _once_a_period(seen, n):  # type: ignore[no-untyped-def]
+    if seen.correlation < n.repeats:
+        return RAUCOUS
+    if seen.strength < n.full:
+        return NOISE
+    if seen.slip_ratio < n.short_slip or seen.step_ratio > n.tall_step:
+        return S_MOTION
+    return HELMHOLTZ

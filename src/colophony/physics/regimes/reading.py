@@ -10,18 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.physics.motion import Motion
-from colophony.physics.regimes import slips as slip
-from colophony.physics.regimes.judge import DRIFTS, STEADY_PERIODS, Evidence, State, judge
-from colophony.physics.regimes.repetition import Repetition, find_repetition
-from colophony.physics.regimes.slips import Slips
+from colophony.physics.regimes.rules import STATES, State, rules
+from colophony.physics.regimes.signals import (
+    bridge_drop,
+    column,
+    ideal_jump_m_s,
+    relative_velocity,
+    tops_for,
+)
+from colophony.physics.regimes.window import Seen, Setting, Slide, read_flybacks, read_velocity
 from colophony.units import hz_to_cents
 
 Array = NDArray[np.float64]
 
 #: The centroid counts partials up to here, in Hz.
 CENTROID_BELOW_HZ = 12_000.0
-#: A bridge force below this share of the ideal peak is silence, in which no period is looked for.
-_SILENCE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,25 +71,18 @@ def read_motion(motion: Motion, *, periods: float = 16) -> Reading:
         whole
     """
     window = motion.last(periods)
-    jump = slip.ideal_jump_m_s(window)
-    relative = slip.relative_velocity(window, jump)
-    found = slip.find_slips(relative, samples_per_period=window.samples_per_period, levels=slip.VELOCITY)
-    first, last = _whole_cycles(found, len(relative))
-    cycle, scale = relative[first : last + 1], jump[first : last + 1]
-    half = 0.5 * _mean_where(cycle, cycle > 0.5 * found.top)
-    slid = cycle > half
-    inner = slid.copy()  # an edge lies somewhere within its sample and would count as a slow slip
-    inner[1:] &= slid[:-1]
-    inner[:-1] &= slid[1:]
-    travel = np.maximum(cycle, 0.0)
-    return _conclude(
-        window,
-        found,
-        slip_fraction=_share_above(cycle, half),
-        velocity_jump_m_s=_mean_where(cycle * scale, inner if inner.any() else slid),
-        travel_share=float(travel[slid].sum() / max(travel.sum(), 1e-12)),
-        strength=found.top,
+    jump = ideal_jump_m_s(window)
+    relative = relative_velocity(window, jump)
+    seen, slide = read_velocity(
+        0,
+        column(relative),
+        column(window.bridge_force_n),
+        len(relative),
+        tops_for(window),
+        _setting(window),
+        rules(),
     )
+    return _reading(window, seen, velocity_jump_m_s=_mean_jump_m_s(relative, jump, slide))
 
 
 def read_bridge_force(motion: Motion, *, periods: float = 16) -> Reading:
@@ -97,20 +93,17 @@ def read_bridge_force(motion: Motion, *, periods: float = 16) -> Reading:
     Parameters as in `read_motion`.
     """
     window = motion.last(periods)
-    jump = slip.ideal_jump_m_s(window)
-    drop = slip.bridge_drop(window, jump)
-    found = slip.find_slips(drop, samples_per_period=window.samples_per_period, levels=slip.FLYBACK)
-    whole = found.peaks[:-1] if len(found.peaks) > 1 else found.peaks  # the window may cut off the last
-    height = float(np.mean(whole)) if len(whole) else 0.0
-    # The string comes back to its place: what it loses in slips it regains at the speed of the bow.
-    fraction = min(1.0, window.beta / height) if height > 0.0 else 0.0
-    return _conclude(
-        window,
-        found,
-        slip_fraction=fraction,
-        velocity_jump_m_s=height * float(jump.mean()),
-        travel_share=1.0,
+    jump = ideal_jump_m_s(window)
+    seen = read_flybacks(
+        0,
+        column(bridge_drop(window, jump)),
+        column(window.bridge_force_n),
+        len(jump),
+        tops_for(window),
+        _setting(window),
+        rules(),
     )
+    return _reading(window, seen, velocity_jump_m_s=seen.height * float(jump.mean()))
 
 
 def spans(motion: Motion, *, periods: float = 8) -> tuple[Span, ...]:
@@ -134,74 +127,44 @@ def spans(motion: Motion, *, periods: float = 8) -> tuple[Span, ...]:
     return tuple(result)
 
 
-def _conclude(
-    window: Motion,
-    found: Slips,
-    *,
-    slip_fraction: float,
-    velocity_jump_m_s: float,
-    travel_share: float,
-    strength: float | None = None,
-) -> Reading:
-    """Judge a window and gather what is read from the bridge force whichever reader asks.
-
-    Without a ``strength`` the step at the bridge tells it: a flyback that takes its time, as on a short
-    string, is a full one none the less.
-    """
-    K = window.samples_per_period
-    speed = np.abs(window.bow_speed_m_s)
-    ideal_step = 2.0 * window.impedance_kg_s * float(speed.mean()) / window.beta
-    force = np.asarray(window.bridge_force_n, dtype=float)
-    bowed = len(force) > 0 and ideal_step > 0.0 and float(np.mean(window.weight_n > 0.0)) > 0.5
-    repetition = find_repetition(force, samples_per_period=K, least=_SILENCE * ideal_step)
-    intervals = np.diff(found.onsets) / K
-    longest = max(1.0, float(intervals.mean())) if len(intervals) else 1.0
-    step = _peak_to_peak(force, min(round(longest * K), len(force)))
-    state: State = "noise"
-    if bowed:
-        state = judge(
-            Evidence(
-                intervals=intervals,
-                top=found.top,
-                strength=step / ideal_step if strength is None else strength,
-                correlation=repetition.correlation,
-                long_period=repetition.long_period,
-                travel_share=travel_share,
-                slip_ratio=slip_fraction / window.beta,
-                step_ratio=step / ideal_step,
-            )
-        )
-    frequency = _frequency(state, found, repetition, window) if bowed else None
-    return Reading(
-        state=state,
-        frequency_hz=frequency,
-        cents_from_free_string=None if frequency is None else hz_to_cents(frequency, window.frequency_hz),
-        slips_per_period=_slips_per_period(found, len(force) / K),
-        slip_fraction=slip_fraction if len(found.onsets) else 0.0,
-        velocity_jump_m_s=velocity_jump_m_s if len(found.onsets) else 0.0,
-        bridge_force_peak_to_peak_n=step,
-        centroid_hz=centroid_hz(force, rate_hz=window.rate_hz),
-        correlation=repetition.correlation,
+def _setting(window: Motion) -> Setting:
+    """Return what is known of a window beside its waveforms."""
+    count = len(window.bow_speed_m_s)
+    speed = float(np.mean(np.abs(window.bow_speed_m_s))) if count else 0.0
+    return Setting(
+        samples_per_period=window.samples_per_period,
+        period=float(window.samples_per_period),
+        beta=window.beta,
+        ideal_step=2.0 * window.impedance_kg_s * speed / window.beta,
+        bowed=bool(count and np.mean(window.weight_n > 0.0) > 0.5),
     )
 
 
-def _frequency(state: State, found: Slips, repetition: Repetition, window: Motion) -> float | None:
-    """Return the rate at which the motion repeats in Hz, if the state has one."""
-    if len(found.onsets) < 2:
-        return None
-    slip_period = _mean_interval(found.onsets) / window.samples_per_period
-    spread = float(np.diff(found.onsets).std()) / window.samples_per_period
-    if state in ("helmholtz", "s-motion"):
-        period = slip_period
-    elif state == "low-anomalous":
-        period = repetition.long_period or slip_period
-    elif state == "multiple-slip" and spread < STEADY_PERIODS * slip_period:
-        period = slip_period
-    elif state == "multiple-slip" and repetition.correlation >= DRIFTS:
-        period = repetition.period
-    else:
-        return None
-    return window.frequency_hz / period
+def _reading(window: Motion, seen: Seen, *, velocity_jump_m_s: float) -> Reading:
+    """Return what the loops saw in the units of a reading."""
+    frequency = window.frequency_hz / seen.period if seen.period > 0.0 else None
+    return Reading(
+        state=STATES[seen.state],
+        frequency_hz=frequency,
+        cents_from_free_string=None if frequency is None else hz_to_cents(frequency, window.frequency_hz),
+        slips_per_period=seen.slips_per_period,
+        slip_fraction=seen.slip_fraction,
+        velocity_jump_m_s=velocity_jump_m_s if seen.slips_per_period > 0.0 else 0.0,
+        bridge_force_peak_to_peak_n=seen.step_n,
+        centroid_hz=centroid_hz(np.asarray(window.bridge_force_n, dtype=float), rate_hz=window.rate_hz),
+        correlation=seen.correlation,
+    )
+
+
+def _mean_jump_m_s(relative: Array, jump: Array, slide: Slide) -> float:
+    """Return the mean relative velocity over the slips, in m/s."""
+    cycle, scale = (signal[slide.first : slide.last + 1] for signal in (relative, jump))
+    slid = cycle > slide.half
+    inner = slid.copy()  # an edge lies somewhere within its sample and would count as a slow slip
+    inner[1:] &= slid[:-1]
+    inner[:-1] &= slid[1:]
+    chosen = inner if inner.any() else slid
+    return float((cycle * scale)[chosen].mean()) if chosen.any() else 0.0
 
 
 def centroid_hz(force: Array, *, rate_hz: float, below_hz: float = CENTROID_BELOW_HZ) -> float:
@@ -215,49 +178,6 @@ def centroid_hz(force: Array, *, rate_hz: float, below_hz: float = CENTROID_BELO
     amplitude = np.abs(np.fft.rfft((force - force.mean()) * hann)[:count])
     total = float(amplitude.sum())
     return float(amplitude @ np.arange(count)) * rate_hz / n / total if total > 1e-12 * n else 0.0
-
-
-def _whole_cycles(found: Slips, count: int) -> tuple[int, int]:
-    """Return the samples of the first and last onset: between them lie whole cycles."""
-    if len(found.onsets) < 2:
-        return 0, count - 1
-    return int(found.onsets[0]), int(found.onsets[-1])
-
-
-def _mean_interval(onsets: Array) -> float:
-    """Return the slope of onset against number by least squares: steadier than first to last."""
-    number = np.arange(len(onsets)) - 0.5 * (len(onsets) - 1)
-    return float(number @ onsets / (number @ number))
-
-
-def _slips_per_period(found: Slips, periods: float) -> float:
-    """Return the mean rate of slips per period of the free string."""
-    onsets = found.onsets
-    if len(onsets) < 2:
-        return len(onsets) / periods if periods > 0.0 else 0.0
-    return float((len(onsets) - 1) / (onsets[-1] - onsets[0]) * found.samples_per_period)
-
-
-def _share_above(signal: Array, level: float) -> float:
-    """Return the share of time above a level, with straight lines between the samples."""
-    over = signal - level
-    positive = np.maximum(over, 0.0)
-    size = np.abs(over)
-    span = size[:-1] + size[1:]
-    share = (positive[:-1] + positive[1:]) / np.maximum(span, 1e-300)
-    return float(share.mean()) if len(share) else 0.0
-
-
-def _mean_where(signal: Array, chosen: NDArray[np.bool_]) -> float:
-    return float(signal[chosen].mean()) if chosen.any() else 0.0
-
-
-def _peak_to_peak(force: Array, length: int) -> float:
-    """Return greatest less least within a stretch of so many samples, mean over the whole stretches."""
-    if length == 0:
-        return 0.0
-    count = len(force) // length
-    return float(np.ptp(force[: count * length].reshape(count, length), axis=1).mean())
 
 
 def _cut(motion: Motion, first: int, after: int) -> Motion:

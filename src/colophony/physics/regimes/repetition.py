@@ -1,76 +1,146 @@
-"""Does a force repeat, and after how long: normalised autocorrelation of a few periods."""
+"""Does a force repeat, and after how long: normalised autocorrelation of a few periods, by direct sums."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
+from colophony.physics.kernel.body import loop
 
-Array = NDArray[np.float64]
-
-#: Where the next period is looked for, in periods of the free string.
-NEXT_PERIOD = (0.94, 1.06)
-#: A motion that repeats less often than the string is looked for up to so many periods ...
-LONGEST_PERIOD, SHORTEST_LONG_PERIOD = 4.2, 1.3
-#: ... and must correlate so well there, and so much better than after one period.
-LONG_CORRELATION, LONG_GAIN = 0.90, 0.10
 #: So many points a period tell whether a force repeats; further detail only costs time.
-_POINTS = 200
+POINTS = 200
+#: Points that are taken together while a long period is looked for.
+_COARSE = 4
 
 
-class Repetition(NamedTuple):
-    """``correlation`` of the best lag near one period, that ``period``, and ``long_period`` if any.
+class Points(NamedTuple):
+    """The points that `thin` made of a force."""
 
-    Lags in periods of the free string.
+    count: Any
+    period: Any  #: points in a period of the free string
+    deviation: Any  #: standard deviation, in the force's unit
+
+
+@loop(sums=True)
+def thin(lane, force, samples, samples_per_period, period, n):  # type: ignore[no-untyped-def]
+    """Put means of a few samples each in the first rows of a force, less its straight trend."""
+    real, zero = type(n.one), n.one - n.one
+    wide = max(1, samples_per_period // POINTS)
+    share = n.one / real(wide)
+    count = samples // wide
+    if count < 2:
+        return Points(count, period * share, zero)
+    if wide > 1:
+        for i in range(count):
+            total = zero
+            for k in range(i * wide, (i + 1) * wide):
+                total += force[k, lane]
+            force[i, lane] = total * share
+    number = real(count)
+    half = n.half * (number - n.one)
+    total, along, ramp = zero, zero, -half
+    for i in range(count):
+        total += force[i, lane]
+        along += ramp * force[i, lane]
+        ramp += n.one
+    mean = total / number
+    slope = along / (number * (number * number - n.one) * n.twelfth)
+    energy, ramp = zero, -half
+    for i in range(count):
+        x = force[i, lane] - mean - slope * ramp
+        force[i, lane] = x
+        energy += x * x
+        ramp += n.one
+    return Points(count, period * share, math.sqrt(energy / number))
+
+
+@loop(sums=True, inlined=True)
+def _product(x, lane, first, after, lag, zero):  # type: ignore[no-untyped-def]
+    """Return the sum of products of points with those a lag later."""
+    total = zero
+    for i in range(first, after - lag):
+        total += x[i, lane] * x[i + lag, lane]
+    return total
+
+
+@loop()
+def _best_lag(x, lane, points, first, last, n):  # type: ignore[no-untyped-def]
+    """Return the greatest correlation at a lag from first to last and that lag, between the points."""
+    real, zero = type(n.one), n.one - n.one
+    energy = _product(x, lane, 0, points, 0, zero)
+    # Energies of the points at the beginning and at the end that have no partner.
+    lag = first - 1
+    head = _product(x, lane, 0, lag, 0, zero)
+    tail = _product(x, lane, points - lag, points, 0, zero)
+    before, best, left, right, at, latest = zero, -n.one - n.one, zero, zero, first, False
+    while lag <= last + 1:
+        both = (energy - head) * (energy - tail)
+        now = _product(x, lane, 0, points, lag, zero) / math.sqrt(max(both, n.tiny))
+        if latest:
+            right, latest = now, False
+        if first <= lag <= last and now > best:
+            best, left, at, latest = now, before, lag, True
+        before = now
+        head += x[lag, lane] * x[lag, lane]
+        tail += x[points - 1 - lag, lane] * x[points - 1 - lag, lane]
+        lag += 1
+    bend = left - (best + best) + right
+    shift = zero
+    if bend < zero:
+        shift = min(max(n.half * (left - right) / bend, -n.half), n.half)
+    return min(n.one, best - n.half * n.half * (left - right) * shift), real(at) + shift
+
+
+@loop(inlined=True)
+def _longest_lag(points, n):  # type: ignore[no-untyped-def]
+    """Return the lag below which enough of the window is left to tell."""
+    return min(int(n.long_to * points.period) + 2, points.count - int(points.period + points.period))
+
+
+@loop()
+def next_period(lane, x, points, silence, n):  # type: ignore[no-untyped-def]
+    """Return how well points repeat after about one period, and after how long, in periods.
+
+    What swings less than ``silence`` (standard deviation, in the force's unit) repeats nothing.
     """
+    if _longest_lag(points, n) < n.next_to * points.period or points.deviation <= silence:
+        return n.one - n.one, n.one
+    first, last = int(n.next_from * points.period + n.half), int(n.next_to * points.period + n.half)
+    best, lag = _best_lag(x, lane, points.count, first, last, n)
+    return best, lag / points.period
 
-    correlation: float
-    period: float
-    long_period: float | None
 
+@loop()
+def long_period(lane, x, points, silence, near, coarse, n):  # type: ignore[no-untyped-def]
+    """Return the first lag beyond one period at which the motion repeats clearly better, in periods, or 0.
 
-def find_repetition(force: Array, *, samples_per_period: int, least: float) -> Repetition:
-    """Return how well a force repeats, a trend that is a straight line left out.
-
-    A force whose standard deviation stays below ``least`` (in its own unit) repeats nothing.
+    ``near`` is the correlation after one period. It is looked for with every fourth point, then near the
+    crests with all; the first rows of ``coarse`` are written over.
     """
-    thin = max(1, samples_per_period // _POINTS)
-    points = samples_per_period / thin
-    x = force[: len(force) // thin * thin].reshape(-1, thin).mean(axis=1)
-    n = len(x)
-    ramp = np.arange(n) - 0.5 * (n - 1)
-    x = x - x.mean() - ramp * (ramp @ x) / max(ramp @ ramp, 1.0)
-    longest = min(int(LONGEST_PERIOD * points) + 2, n - int(2 * points))
-    if longest < NEXT_PERIOD[1] * points or x.std() <= least:
-        return Repetition(0.0, 1.0, None)
-    spectrum = np.fft.rfft(x, 1 << (n + longest - 1).bit_length())
-    product = np.fft.irfft(spectrum.real**2 + spectrum.imag**2)[:longest]
-    energy = np.concatenate(([0.0], np.cumsum(x * x)))
-    lags = np.arange(longest)
-    both = (energy[n] - energy[lags]) * energy[n - lags]
-    correlation = product / np.sqrt(np.maximum(both, 1e-300))
-    best, period = _peak(correlation, *(round(edge * points) for edge in NEXT_PERIOD))
-    return Repetition(best, period / points, _long_period(correlation, points, best))
-
-
-def _long_period(correlation: Array, points: float, near: float) -> float | None:
-    """Return the first lag beyond one period at which the motion repeats clearly better, in periods."""
-    inner = correlation[1:-1]
-    crest = (inner > correlation[:-2]) & (inner >= correlation[2:])
-    good = crest & (inner >= max(LONG_CORRELATION, near + LONG_GAIN))
-    lags = np.flatnonzero(good) + 1
-    lags = lags[lags >= SHORTEST_LONG_PERIOD * points]
-    return float(_peak(correlation, lags[0] - 1, lags[0] + 1)[1] / points) if len(lags) else None
-
-
-def _peak(correlation: Array, first: int, last: int) -> tuple[float, float]:
-    """Return the greatest value from first to last and its place, by a parabola through three points."""
-    at = first + int(np.argmax(correlation[first : last + 1]))
-    if at in (first - 1, len(correlation) - 1):
-        return float(correlation[at]), float(at)
-    left, middle, right = correlation[at - 1 : at + 2]
-    bend = left - 2.0 * middle + right
-    shift = 0.5 * (left - right) / bend if bend < 0.0 else 0.0
-    shift = min(max(shift, -0.5), 0.5)
-    return float(min(1.0, middle - 0.25 * (left - right) * shift)), at + float(shift)
+    zero = n.one - n.one
+    wanted = max(n.long_correlation, near + n.long_gain)
+    longest = _longest_lag(points, n)
+    if longest < n.next_to * points.period or points.deviation <= silence or wanted > n.one:
+        return zero
+    count = points.count // _COARSE
+    for j in range(count):
+        i = j * _COARSE
+        coarse[j, lane] = x[i, lane] + x[i + 1, lane] + x[i + 2, lane] + x[i + 3, lane]
+    energy = _product(coarse, lane, 0, count, 0, zero)
+    lag = int(n.long_from * points.period) // _COARSE - 1
+    head = _product(coarse, lane, 0, lag, 0, zero)
+    tail = _product(coarse, lane, count - lag, count, 0, zero)
+    before, crest = zero, zero
+    while lag * _COARSE < longest:
+        both = (energy - head) * (energy - tail)
+        now = _product(coarse, lane, 0, count, lag, zero) / math.sqrt(max(both, n.tiny))
+        if before < crest >= now and crest >= wanted - n.coarse_loss:
+            middle = (lag - 1) * _COARSE
+            best, at = _best_lag(x, lane, points.count, middle - _COARSE, middle + _COARSE, n)
+            if best >= wanted and at >= n.long_from * points.period:
+                return at / points.period
+        before, crest = crest, now
+        head += coarse[lag, lane] * coarse[lag, lane]
+        tail += coarse[count - 1 - lag, lane] * coarse[count - 1 - lag, lane]
+        lag += 1
+    return zero

@@ -5,118 +5,160 @@ one level after it had been below a lower one; ripples between the two levels do
 such onsets in the bow-point velocity follows J. Woodhouse, "On the playability of violins. Part II",
 Acustica 78, 137-153 (1993); counting flybacks in the bridge force follows P. M. Galluzzo, PhD thesis,
 University of Cambridge (2004), and P. M. Galluzzo and J. Woodhouse, Acta Acust. u. Acust. 100, 139-153
-(2014). Both are read in secondary texts; levels and gates are our own.
+(2014). Both are read in secondary texts; levels and gates are our own (`colophony.physics.regimes.rules`).
+
+The loops here and beside take one column ``[:, lane]`` of arrays whose last axis is the lane, and ``n``, the
+`Rules` in the precision of these arrays; ``period`` is the number of samples a period of the free string.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+import math
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from colophony.physics.motion import Motion
-
-Array = NDArray[np.float64]
+from colophony.physics.kernel.body import loop
 
 
-class Levels(NamedTuple):
-    """A slip begins above ``onset``, is over below ``release``; nearer ones than ``merge`` are one.
+class Slips(NamedTuple):
+    """The slips in a window, in order of time."""
 
-    In units of the ideal jump; ``merge`` in periods: the hairs of a ribbon let go one after another.
-    """
-
-    onset: float
-    release: float
-    merge: float
-
-
-VELOCITY = Levels(onset=0.25, release=0.10, merge=0.03)
-FLYBACK = Levels(onset=0.35, release=0.15, merge=0.06)
-#: A flyback is measured as the fall of the force within this share of a period.
-FLYBACK_PERIODS = 0.04
-#: Weaker slips than the ideal one shift both levels down to this share of their own height.
-WEAK_SHARE = 0.45
-#: Slower than this share of its top speed the bow counts as this fast: around a bow change every
-#: velocity would be great beside its own.
-SLOWEST_SHARE = 0.05
-#: Of four periods in a row, at least one holds a slip: the height that one in five exceeds tells of it.
-UPPER = 0.8
+    count: Any
+    first: Any  #: onset of the first, in samples with a fraction
+    last: Any  #: onset of the last
+    mean: Any  #: of the intervals between onsets, in periods
+    spread: Any  #: standard deviation of the intervals, in periods
+    period: Any  #: slope of onset against number by least squares, in periods: steadier than the mean
+    height: Any  #: mean of the peaks but for the last, which the window may cut off; ideal 1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Slips:
-    """The slips in a window: ``onsets`` in samples with a fraction, ``peaks`` in units of the ideal jump.
-
-    ``top`` is the greatest value of the signal in a period, its median over periods.
-    """
-
-    onsets: Array
-    peaks: Array
-    top: float
-    samples_per_period: int
-
-
-def ideal_jump_m_s(motion: Motion) -> Array:
-    """Return vb / beta at every sample in m/s, always positive; zeros where the bow never moves."""
-    speed = np.abs(motion.bow_speed_m_s).astype(float)
-    return np.maximum(speed, SLOWEST_SHARE * float(speed.max(initial=0.0))) / motion.beta
-
-
-def relative_velocity(motion: Motion, jump: Array) -> Array:
-    """Return how fast the bow slides over the string in units of the ideal jump: 0 stuck, 1 slipping."""
-    relative = (motion.bow_speed_m_s - motion.velocity_m_s) * np.sign(motion.bow_speed_m_s)
-    return np.asarray(relative / np.maximum(jump, 1e-12), dtype=float)
-
-
-def bridge_drop(motion: Motion, jump: Array) -> Array:
-    """Return how far the bridge force falls within a short while, in units of the ideal flyback.
-
-    The slow rise of the saw-tooth in that while is added: 0 as it rises, 1 as it flies back. Which
-    direction is a fall is told by the force itself: the steeper side of the saw-tooth.
-    """
-    lag = max(1, round(FLYBACK_PERIODS * motion.samples_per_period))
-    force = motion.bridge_force_n
-    drop = np.zeros(len(force))
-    drop[:-lag] = force[:-lag] - force[lag:]
-    drop *= np.sign(motion.bow_speed_m_s) / (2.0 * motion.impedance_kg_s * np.maximum(jump, 1e-12))
-    period = motion.samples_per_period
-    fall = drop if top_of(drop, period) >= top_of(-drop, period) else -drop
-    return fall + lag / period
+@loop(inlined=True)
+def extent(signal, lane, first, after):  # type: ignore[no-untyped-def]
+    """Return the least and the greatest sample from ``first`` to before ``after``."""
+    # Four at a time, since each comparison waits for the one before it.
+    low_a = low_b = low_c = low_d = signal[first, lane]
+    high_a = high_b = high_c = high_d = low_a
+    at = first
+    while at + 4 <= after:
+        a, b, c, d = signal[at, lane], signal[at + 1, lane], signal[at + 2, lane], signal[at + 3, lane]
+        low_a = a if a < low_a else low_a
+        low_b = b if b < low_b else low_b
+        low_c = c if c < low_c else low_c
+        low_d = d if d < low_d else low_d
+        high_a = a if a > high_a else high_a
+        high_b = b if b > high_b else high_b
+        high_c = c if c > high_c else high_c
+        high_d = d if d > high_d else high_d
+        at += 4
+    while at < after:
+        a = signal[at, lane]
+        low_a = a if a < low_a else low_a
+        high_a = a if a > high_a else high_a
+        at += 1
+    return min(min(low_a, low_b), min(low_c, low_d)), max(max(high_a, high_b), max(high_c, high_d))
 
 
-def top_of(signal: Array, samples_per_period: int) -> float:
+@loop(inlined=True)
+def _quantile(ordered, lane, count, share):  # type: ignore[no-untyped-def]
+    """Return the value that a share of the ordered ones do not exceed, with straight lines between them."""
+    real = type(share)
+    place = share * real(count - 1)
+    below = min(int(place), count - 1)
+    above = min(below + 1, count - 1)
+    low = ordered[below, lane]
+    return low + (place - real(below)) * (ordered[above, lane] - low)
+
+
+@loop()
+def top_of(lane, signal, samples, samples_per_period, tops, n):  # type: ignore[no-untyped-def]
     """Return the greatest value in a period, the median over whole periods.
 
     Where most periods hold no slip, because the string slips every second to fourth time, it is that of
-    the periods that do.
+    the periods that do. ``tops`` [periods, lanes] is written over.
     """
-    periods = len(signal) // samples_per_period
+    zero = n.one - n.one
+    periods = samples // samples_per_period
     if periods == 0:
-        return float(signal.max(initial=0.0))
-    greatest = signal[: periods * samples_per_period].reshape(periods, -1).max(axis=1)
-    middle, upper = np.quantile(greatest, (0.5, UPPER))
-    return float(middle if middle >= 0.5 * upper else upper)
+        greatest = zero
+        if samples > 0:
+            greatest = max(greatest, extent(signal, lane, 0, samples)[1])
+        return greatest
+    for p in range(periods):
+        first = p * samples_per_period
+        greatest = extent(signal, lane, first, first + samples_per_period)[1]
+        place = p
+        while place > 0 and tops[place - 1, lane] > greatest:
+            tops[place, lane] = tops[place - 1, lane]
+            place -= 1
+        tops[place, lane] = greatest
+    middle = _quantile(tops, lane, periods, n.half)
+    upper = _quantile(tops, lane, periods, n.upper)
+    top = middle if middle >= n.half * upper else upper
+    return top
 
 
-def find_slips(signal: Array, *, samples_per_period: int, levels: Levels) -> Slips:
-    """Return the slips in a signal that is 0 while the string sticks and 1 in the ideal slip.
+@loop(inlined=True)
+def next_slip(signal, lane, at, after, stuck, peak, onset, release):  # type: ignore[no-untyped-def]
+    """Go on from sample ``at`` to the next one that begins a slip, or to ``after``.
 
-    A slip that is under way as the window begins is not counted.
+    Returns that place, whether the string was last seen to stick, and the greatest of ``peak`` and what was
+    passed while it was not.
     """
-    top = top_of(signal, samples_per_period)
-    onset = min(levels.onset, WEAK_SHARE * max(top, 1e-3))
-    release = min(levels.release, 0.4 * onset)
-    side = (signal > onset).astype(np.int8) - (signal < release).astype(np.int8)
-    decided = np.flatnonzero(side)
-    rising = np.flatnonzero(np.diff(side[decided]) > 0)
-    first = decided[rising + 1]
-    if len(first) > 1:
-        apart = np.diff(first) >= levels.merge * samples_per_period
-        first = first[np.concatenate(([True], apart))]
-    if len(first) == 0:
-        return Slips(np.empty(0), np.empty(0), top, samples_per_period)
-    below, above = signal[first - 1], signal[first]
-    onsets = first - 1 + (onset - below) / (above - below)
-    return Slips(onsets, np.maximum.reduceat(signal, first), top, samples_per_period)
+    while at < after:
+        if stuck:
+            while at < after and not signal[at, lane] > onset:
+                at += 1
+            return at, stuck, peak
+        while at < after and not signal[at, lane] < release:
+            value = signal[at, lane]
+            peak = value if value > peak else peak
+            at += 1
+        stuck = at < after
+    return at, stuck, peak
+
+
+@loop()
+def count_slips(lane, signal, samples, period, top, levels, n):  # type: ignore[no-untyped-def]
+    """Return the `Slips` in a signal that is 0 while the string sticks and 1 in the ideal slip.
+
+    A slip that is under way as the window begins is not counted. ``top`` as `top_of` tells it.
+    """
+    real, zero = type(n.one), n.one - n.one
+    onset = min(levels.onset, n.weak_share * max(top, n.least_top))
+    release = min(levels.release, n.weak_release * onset)
+    nearest = levels.merge * period
+    count, rose = 0, 0
+    first, last, peak, heights = zero, zero, zero, zero
+    # Intervals less one period, and how far onsets stray from one slip a period: small in a tone.
+    off, off_squared, stray, stray_by_number = zero, zero, zero, zero
+    at, stuck = 0, False
+    while True:
+        at, stuck, peak = next_slip(signal, lane, at, samples, stuck, peak, onset, release)
+        if at >= samples:
+            break
+        apart = count == 0 or real(at - rose) >= nearest
+        rose, stuck = at, False
+        if apart:
+            below, above = signal[at - 1, lane], signal[at, lane]
+            place = real(at - 1) + (onset - below) / (above - below)
+            if count == 0:
+                first = place
+            else:
+                interval = (place - last) / period - n.one
+                off += interval
+                off_squared += interval * interval
+                heights += peak
+                strays = (place - first) / period - real(count)
+                stray += strays
+                stray_by_number += real(count) * strays
+            last, peak = place, above
+            count += 1
+    mean, spread, slope = zero, zero, zero
+    if count > 1:
+        intervals = real(count - 1)
+        off /= intervals
+        mean = n.one + off
+        spread = math.sqrt(max(off_squared / intervals - off * off, zero))
+        squares = intervals * (intervals + n.one) * (intervals + n.one + n.one) * n.twelfth
+        slope = n.one + (stray_by_number - n.half * intervals * stray) / squares
+        peak = heights / intervals
+    return Slips(count, first, last, mean, spread, slope, peak)
