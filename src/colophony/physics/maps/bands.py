@@ -3,13 +3,14 @@
 A line runs through one variable, the others held. Read from its low end it has up to five stretches:
 nothing, ragged, clean, ragged, nothing; any but the outer two may be missing. The stretches are those under
 which the trials are likeliest: clean in all but a few of a clean stretch, in none but a few outside, and now
-this way, now that in a ragged one. A ragged stretch must explain at least two wrong trials, a clean one
-hold at least two; so single wrong trials, which a string on the edge of chaos always has, move no edge.
-All lines at once: prefix sums and running maxima, no search.
+this way, now that in a ragged one. A trial counts by the room around it, so that many trials in one small
+hole weigh no more than the hole; and a ragged stretch must explain more than a wrong trial or two, which a
+string on the edge of chaos always has. All lines at once: prefix sums and running maxima, no search.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +21,11 @@ Ints = NDArray[np.int64]
 
 #: Share of wrong trials in a clean stretch or outside it.
 WRONG_SHARE = 0.03
-#: Log-likelihood that a ragged stretch costs, and a clean one: about one and one and a half wrong trials.
-_RAGGED_COST, _CLEAN_COST = 3.0, 5.0
+#: Log-likelihood that a ragged stretch costs where nothing is clean, and beside a clean one: about one and
+#: one and a half wrong trials of the first grid.
+_RAGGED_ALONE, _RAGGED_BESIDE = 3.0, 5.5
+#: A band holds so many clean trials.
+_FEWEST_CLEAN = 2
 #: Chance of a clean trial in a ragged stretch.
 RAGGED_CHANCE = 0.5
 
@@ -33,16 +37,22 @@ class Trials:
     place: Floats  #: where on the line; +inf where there is no answer
     clean: Floats  #: how many runs were clean
     runs: Floats  #: how many runs were made; 0 where there is no answer
+    step: Floats  #: between the trials of the line's first grid, [n]
 
     @staticmethod
-    def sort(place: Floats, clean: Floats, runs: Floats) -> Trials:
-        """Return trials in order, given in any; those without runs count as unanswered."""
+    def sort(place: Floats, clean: Floats, runs: Floats, *, step: Floats | None = None) -> Trials:
+        """Return trials in order, given in any; those without runs count as unanswered.
+
+        The step is the median one between ``place`` as given, where it is not known.
+        """
         answered = runs > 0
+        if step is None:
+            step = np.median(np.abs(np.diff(place, axis=1)), axis=1) if place.shape[1] > 1 else place[:, 0]
         place = np.where(answered, place, np.inf)
         order = np.argsort(place, axis=1, kind="stable")
-        return Trials(
-            *(np.take_along_axis(a, order, axis=1) for a in (place, np.where(answered, clean, 0.0), runs))
-        )
+        clean = np.where(answered, clean, 0.0)
+        place, clean, runs = (np.take_along_axis(a, order, axis=1) for a in (place, clean, runs))
+        return Trials(place, clean, runs, step)
 
     def and_also(self, place: Floats, clean: Floats, runs: Floats) -> Trials:
         """Return these trials and more of the same lines, arrays [n, k] in any order."""
@@ -50,12 +60,29 @@ class Trials:
             np.concatenate([self.place, place], axis=1),
             np.concatenate([self.clean, clean], axis=1),
             np.concatenate([self.runs, runs], axis=1),
+            step=self.step,
         )
 
     @property
     def answered(self) -> Ints:
         """Number of places with an answer on each line, [n]."""
         return np.count_nonzero(self.runs, axis=1)
+
+    @property
+    def share(self) -> Floats:
+        """Share of clean runs at each place, [n, m]; 0 where there is no answer."""
+        return self.clean / np.maximum(self.runs, 1.0)
+
+    @property
+    def room(self) -> Floats:
+        """Half the way to both neighbours, [n, m]; a step at most, 0 where there is no answer."""
+        step = np.broadcast_to(self.step[:, None], self.place.shape)
+        if self.place.shape[1] < 2:
+            return np.where(self.runs > 0, step, 0.0)
+        last = np.maximum(self.answered - 1, 0)
+        end = np.take_along_axis(self.place, last[:, None], axis=1)
+        place = np.where(np.isfinite(self.place), self.place, np.where(np.isfinite(end), end + step, 0.0))
+        return np.where(self.runs > 0, np.minimum(np.gradient(place, axis=1), step), 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,27 +111,19 @@ def find_cuts(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE, lenient: 
     Trials before cut 0 and from cut 3 on lie outside, those from cut 1 to cut 2 are clean, the rest ragged.
     ``lenient`` lets a single clean trial be a band: a place to look closer.
     """
-    bad = trials.runs - trials.clean
+    weight = trials.room / np.maximum(trials.step[:, None], 1e-300)
+    clean, bad = weight * trials.share, weight * (1.0 - trials.share)
     right, wrong = np.log1p(-WRONG_SHARE), np.log(WRONG_SHARE)
-    outside = _prefix(trials.clean * wrong + bad * right)
-    clean = _prefix(trials.clean * right + bad * wrong)
-    ragged = _prefix(trials.clean * np.log(ragged_chance) + bad * np.log1p(-ragged_chance))
-    value, starts = outside, []
-    for stretch, cost in (
-        (ragged, _RAGGED_COST),
-        (clean, 0.0 if lenient else _CLEAN_COST),
-        (ragged, _RAGGED_COST),
-    ):
-        value, start = _lay(value, stretch, cost)
-        starts.append(start)
-    rows = np.arange(len(value))
-    cuts = np.empty((len(value), 4), dtype=np.int64)
-    cuts[:, 3] = np.argmax(value - outside, axis=1)
-    for k in (2, 1, 0):
-        cuts[:, k] = starts[k][rows, cuts[:, k + 1]]
-    bare = cuts[:, 1] == cuts[:, 2]  # nowhere clean: what is ragged counts as the lower stretch
-    cuts[bare, 1] = cuts[bare, 2] = cuts[bare, 3]
-    return cuts
+    outside = _prefix(clean * wrong + bad * right)
+    inside = _prefix(clean * right + bad * wrong)
+    ragged = _prefix(clean * np.log(ragged_chance) + bad * np.log1p(-ragged_chance))
+    with_band, cuts = _best(outside, ((ragged, _RAGGED_BESIDE), (inside, 0.0), (ragged, _RAGGED_BESIDE)))
+    without, (first, after) = _best(outside, ((ragged, _RAGGED_ALONE),))
+    many = np.take_along_axis(_prefix(1.0 * (trials.share > 0.5)), cuts[1:3].T, axis=1)
+    single = many[:, 1] - many[:, 0] < (1 if lenient else _FEWEST_CLEAN)
+    bare = single | (without > with_band) | (cuts[1] == cuts[2])
+    # Nowhere clean: what is ragged counts as the lower stretch.
+    return np.where(bare, np.stack([first, after, after, after]), cuts).T
 
 
 def find_bands(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE) -> Bands:
@@ -153,15 +172,35 @@ def _prefix(values: Floats) -> Floats:
     return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
 
 
-def _lay(before: Floats, stretch: Floats, cost: float) -> tuple[Floats, Ints]:
-    """Return the best value with or without one more stretch that ends at each place, and where it begins."""
-    here = np.arange(before.shape[1])
-    gain = before - stretch
-    best = np.maximum.accumulate(gain, axis=1)
-    start = np.maximum.accumulate(np.where(gain == best, here, 0), axis=1)
-    laid = best + stretch - cost
-    left_out = before >= laid
-    return np.where(left_out, before, laid), np.where(left_out, here, start)
+def _best(outside: Floats, stretches: Sequence[tuple[Floats, float]]) -> tuple[Floats, NDArray[np.int64]]:
+    """Return the greatest likelihood of lines with these stretches in this order, and the cuts between.
+
+    Parameters
+    ----------
+    outside : log-likelihood of lying outside up to each cut, [n, m + 1]
+    stretches : the same for each kind of stretch, and what it costs to be there; each may be left out
+
+    Returns
+    -------
+    likelihood, [n], and cuts: begin of each stretch in turn and the end of the last, [stretches + 1, n]
+    """
+    here, value, begins = np.arange(outside.shape[1]), outside, []
+    for stretch, cost in stretches:
+        gain = value - stretch
+        most = np.maximum.accumulate(gain, axis=1)
+        begin = np.maximum.accumulate(np.where(gain == most, here, 0), axis=1)
+        with_it = most + stretch - cost
+        better = with_it > value
+        value = np.where(better, with_it, value)
+        begins.append(np.where(better, begin, here))
+    rest = value - outside
+    cut = np.argmax(rest, axis=1)
+    rows, cuts = np.arange(len(cut)), [cut]
+    likelihood = rest[rows, cut] + outside[:, -1]
+    for begin in reversed(begins):
+        cut = begin[rows, cut]
+        cuts.append(cut)
+    return likelihood, np.stack(cuts[::-1])
 
 
 def _edge(trials: Trials, cut: Ints) -> Floats:
@@ -175,10 +214,5 @@ def _edge(trials: Trials, cut: Ints) -> Floats:
 def _share(trials: Trials, first: Ints, after: Ints) -> Floats:
     """Return the share of clean trials in a stretch, each trial counted by the room around it."""
     here = np.arange(trials.place.shape[1])
-    inside = (here >= first[:, None]) & (here < after[:, None])
-    place = np.where(np.isfinite(trials.place), trials.place, _edge(trials, trials.answered)[:, None])
-    room = np.gradient(place, axis=1) if place.shape[1] > 1 else np.ones_like(place)
-    room = np.where(inside, np.maximum(room, 1e-12), 0.0)
-    return np.sum(room * trials.clean / np.maximum(trials.runs, 1.0), axis=1) / np.maximum(
-        room.sum(axis=1), 1e-300
-    )
+    room = np.where((here >= first[:, None]) & (here < after[:, None]), trials.room, 0.0)
+    return np.sum(room * trials.share, axis=1) / np.maximum(room.sum(axis=1), 1e-300)
