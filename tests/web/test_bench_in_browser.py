@@ -184,7 +184,7 @@ def test_sound_sets_in_and_ends_without_a_click(bench: Any) -> None:
           const {port1, port2} = new MessageChannel();
           node.port.postMessage({port: port1}, [port1]);
           const samples = new Float32Array(2 + 2000).fill(0.5);
-          port2.postMessage({samples: samples.buffer, stamp: null}, [samples.buffer]);
+          port2.postMessage({samples: samples.buffer, stamps: []}, [samples.buffer]);
           await new Promise(done => setTimeout(done, 300));
           const out = (await context.startRendering()).getChannelData(0);
           const steps = out.map((v, i) => Math.abs(v - (out[i - 1] ?? 0)));

@@ -37,6 +37,8 @@ LEAST_WEIGHT_N = 1e-4
 _WEIGHT_STEPS = 256
 #: Steps for which a moving bow or finger stands still.
 _PLACE_STEPS = 64
+#: Places of the bow that are kept ready.
+_SEATS_KEPT = 256
 #: Modes of the body above this share of the sample rate are left out.
 _HIGHEST_MODE = 0.45
 
@@ -116,7 +118,7 @@ class Player:
         self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
         self._lay = lru_cache(maxsize=64)(self.ribbon.lay)
         self._width = lru_cache(maxsize=64)(self.ribbon.contact_width_m)
-        self._seat = lru_cache(maxsize=256)(self._seated)
+        self._seats: dict[tuple[tuple[int, ...], float, float], _Place] = {}
         self.beta = math.nan
         if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
             self._warn("the body's highest resonances do not fit the sample rate and are left out")
@@ -206,7 +208,12 @@ class Player:
             raise InputError(
                 f"a contact distance of {1000 * distance_m:.1f} mm lies on the bridge: bow farther from it"
             )
-        return self._seat(points, tilt_deg, frequency_hz)
+        setting = (points, tilt_deg, frequency_hz)
+        if setting not in self._seats:
+            if len(self._seats) >= _SEATS_KEPT:
+                self._seats.clear()
+            self._seats[setting] = self._seated(*setting)
+        return self._seats[setting]
 
     def _seated(self, points: tuple[int, ...], tilt_deg: float, frequency_hz: float) -> _Place:
         """Return what the kernel needs for hairs at these points of the string; some may lie beyond it."""

@@ -15,6 +15,7 @@ export class Hand {
     this.delays = [];
     this.toCard = [];
     this.gaps = 0;
+    this.lately = []; // when there were gaps, s of the sound's clock
     section.hidden = false;
     const plate = section.querySelector("[data-surface]");
     this.plate = plate;
@@ -24,7 +25,8 @@ export class Hand {
     this.weight.addEventListener("input", () => this.sayWeight());
     for (const event of ["pointerenter", "focus"]) plate.addEventListener(event, () => this.prepare().catch(() => {}));
     plate.addEventListener("pointerdown", (event) => this.down(event));
-    plate.addEventListener("pointermove", (event) => this.move(event));
+    // Moves as the device sends them; a browser that only tells of them before it draws is 16 ms later.
+    for (const event of ["pointerrawupdate", "pointermove"]) plate.addEventListener(event, (e) => this.move(e));
     for (const event of ["pointerup", "pointercancel", "lostpointercapture"]) plate.addEventListener(event, (e) => this.up(e));
     plate.addEventListener("keydown", (event) => this.key(event));
     document.addEventListener("keydown", (event) => event.key === "Escape" && this.stopRun());
@@ -137,7 +139,11 @@ export class Hand {
     if (event.pointerId !== this.pointer) return;
     const box = this.box;
     const all = event.getCoalescedEvents?.() ?? [];
-    for (const one of all.length ? all : [event]) this.trail.push({ x: one.clientX, at: one.timeStamp });
+    const before = this.trail.at(-1)?.at ?? -Infinity;
+    for (const one of all.length ? all : [event]) {
+      if (one.timeStamp > before) this.trail.push({ x: one.clientX, at: one.timeStamp });
+    }
+    if (this.trail.at(-1).at <= before) return; // known from the other kind of event
     const last = this.trail.at(-1);
     while (this.trail.length > 2 && last.at - this.trail[1].at >= OVER_MS) this.trail.shift();
     const first = this.trail[0];
@@ -238,7 +244,9 @@ export class Hand {
   // Delay: from the pointer's event to the first sample that was computed with it, at the sound card and,
   // with what the device adds as the browser says, at the ear.
   measure({ marks, gaps, ready }) {
-    this.gaps = gaps;
+    const now = this.context.currentTime;
+    for (; this.gaps < gaps; this.gaps++) this.lately.push(now);
+    this.lately = this.lately.filter((at) => now - at < 60);
     this.readyMs = ready;
     const heard = this.context.getOutputTimestamp();
     for (const { stamp, at, wall } of marks) {
@@ -254,6 +262,7 @@ export class Hand {
     say("ready", ms(ready));
     say("device", ms(1000 * (this.context.outputLatency || this.context.baseLatency)));
     say("gaps", String(gaps));
+    say("lately", String(this.lately.length));
   }
 }
 

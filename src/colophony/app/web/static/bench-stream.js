@@ -14,13 +14,13 @@ const TURN_MS = 90; // of the steady bow, at the end of the hair
 let socket = null;
 let card = null; // port to the worklet
 let number = 0;
-let stamps = new Map(); // request -> stamp of the gesture that it carried
+let stamps = new Map(); // request -> stamps of the gestures that it answers
 let wanted = { speed: 0, weight: 0, distance: 0.03, tilt: 0 };
 let now = { ...wanted };
 let run = null; // the steady bow
 let place = 0; // on the hair, m
 let way = 1;
-let fresh = null; // stamp of a gesture that no request has carried yet
+let fresh = []; // stamps of gestures that no request has answered yet
 let movedAt = 0;
 let heardAt = 0;
 let active = false;
@@ -53,6 +53,7 @@ function open(address) {
     postMessage({ closed: true });
   };
   stamps.clear();
+  fresh = [];
   active = false;
   card?.postMessage({ active: false, fresh: true });
   mine.addEventListener("open", () => (run || wanted.weight > 0) && wake());
@@ -63,7 +64,7 @@ function gesture(values, stamp) {
   if (now.weight > 0 && Math.abs(values.distance - wanted.distance) < TREMBLE_M) values.distance = wanted.distance;
   wanted = values;
   movedAt = performance.now();
-  fresh = stamp;
+  fresh.push(stamp);
   if (values.weight > 0) wake();
 }
 
@@ -92,8 +93,8 @@ function request(count) {
   content.setUint32(0, ++number, true);
   content.setUint32(4, Math.min(count, 4096), true);
   [now.speed, now.weight, now.distance, now.tilt].forEach((value, i) => content.setFloat32(8 + 4 * i, value, true));
-  if (fresh !== null) stamps.set(number, fresh);
-  fresh = null;
+  if (fresh.length) stamps.set(number, fresh);
+  fresh = [];
   socket.send(content.buffer);
   if (now.weight > 0 && performance.now() - stateAt > STATE_EVERY_MS) {
     stateAt = performance.now();
@@ -121,11 +122,11 @@ function answer(data) {
     return;
   }
   const id = new DataView(data).getUint32(0, true);
-  const stamp = stamps.get(id) ?? null;
+  const heard = stamps.get(id) ?? [];
   stamps.delete(id);
   if (loudest(data) > QUIET || now.weight > 0) heardAt = performance.now();
   else if (performance.now() - heardAt > RINGING_MS) sleep();
-  card.postMessage({ samples: data, stamp }, [data]);
+  card.postMessage({ samples: data, stamps: heard }, [data]);
 }
 
 function loudest(data) {
