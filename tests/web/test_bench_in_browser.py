@@ -196,6 +196,44 @@ def test_sound_sets_in_and_ends_without_a_click(bench: Any) -> None:
     assert steps["most"] < 2 * 0.5 / 96
 
 
+def test_a_gap_is_faded_over_and_counted(bench: Any) -> None:
+    """440 Hz at 0.5 that stays away for 50 ms, from a height on: no step is larger than the tone's own and
+    that of setting in. Meanwhile there is silence, and what came late is played."""
+    heard = bench.evaluate(
+        """async () => {
+          const context = new OfflineAudioContext(1, 24000, 48000);
+          await context.audioWorklet.addModule('/static/bench-worklet.js');
+          const node = new AudioWorkletNode(context, 'bow', {numberOfInputs: 0, outputChannelCount: [1]});
+          node.connect(context.destination);
+          const {port1, port2} = new MessageChannel();
+          node.port.postMessage({port: port1}, [port1]);
+          let gaps = 0;
+          node.port.onmessage = ({data}) => gaps = data.gaps;
+          let given = 0;
+          const give = () => {  // 22.26 periods, the tone going on where it was
+            const samples = new Float32Array(2 + 2428);
+            const value = () => 0.5 * Math.sin(2 * Math.PI * 440 * given++ / 48000);
+            for (let i = 2; i < samples.length; i++) samples[i] = value();
+            port2.postMessage({samples: samples.buffer, stamps: []}, [samples.buffer]);
+            return new Promise(done => setTimeout(done, 300));
+          };
+          port2.postMessage({active: true});
+          await give();
+          context.suspend(4864 / 48000).then(async () => { await give(); context.resume(); });
+          const out = (await context.startRendering()).getChannelData(0);
+          await new Promise(done => setTimeout(done, 300));
+          const peak = (from, to) => Math.max(...out.slice(from, to).map(Math.abs));
+          const most = Math.max(...out.map((v, i) => Math.abs(v - (out[i - 1] ?? 0))));
+          return {most, gaps, before: peak(500, 2000), within: peak(2700, 4864), after: peak(5500, 7000),
+            end: peak(9000, 24000)};
+        }"""
+    )
+    assert heard["most"] < 0.5 * (2 * math.pi * 440 / 48000 + 1 / 96)
+    assert heard["before"] == pytest.approx(0.5, rel=1e-3) == heard["after"]
+    assert heard["within"] == heard["end"] == 0
+    assert heard["gaps"] == 2
+
+
 def draw(page: Any, seconds: float) -> dict[str, Any]:
     """Draw whole bows for a while, down and up, and return what the page measured meanwhile."""
     box = page.locator("[data-surface]").bounding_box()
