@@ -21,9 +21,11 @@ Ints = NDArray[np.int64]
 
 #: Share of wrong trials in a clean stretch or outside it.
 WRONG_SHARE = 0.03
-#: Log-likelihood that a ragged stretch costs where nothing is clean, and beside a clean one: about one and
-#: one and a half wrong trials of the first grid.
-_RAGGED_ALONE, _RAGGED_BESIDE = 3.0, 5.5
+#: Log-likelihood that a ragged stretch costs where nothing is clean, and beside a clean one: about one
+#: wrong trial of the first grid, and a little more.
+_RAGGED_ALONE, _RAGGED_BESIDE = 3.0, 4.0
+#: From this share of a step on, the room around a trial makes it count in full.
+_FULL_ROOM = 0.25
 #: A band holds so many clean trials.
 _FEWEST_CLEAN = 2
 #: Chance of a clean trial in a ragged stretch.
@@ -111,7 +113,7 @@ def find_cuts(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE, lenient: 
     Trials before cut 0 and from cut 3 on lie outside, those from cut 1 to cut 2 are clean, the rest ragged.
     ``lenient`` lets a single clean trial be a band: a place to look closer.
     """
-    weight = trials.room / np.maximum(trials.step[:, None], 1e-300)
+    weight = np.minimum(trials.room / np.maximum(_FULL_ROOM * trials.step[:, None], 1e-300), 1.0)
     clean, bad = weight * trials.share, weight * (1.0 - trials.share)
     right, wrong = np.log1p(-WRONG_SHARE), np.log(WRONG_SHARE)
     outside = _prefix(clean * wrong + bad * right)
