@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from colophony.physics.kernel.body import loop
 
 #: So many points a period tell whether a force repeats; further detail only costs time.
 POINTS = 200
-#: Points that are taken together while a long period is looked for.
+#: Points that are taken together while a period is looked for roughly.
 _COARSE = 4
 
 
@@ -57,10 +59,33 @@ def thin(lane, force, samples, samples_per_period, period, n):  # type: ignore[n
 @loop(sums=True, inlined=True)
 def _product(x, lane, first, after, lag, zero):  # type: ignore[no-untyped-def]
     """Return the sum of products of points with those a lag later."""
-    total = zero
-    for i in range(first, after - lag):
-        total += x[i, lane] * x[i + lag, lane]
+    column, total = np.uintp(lane), zero
+    for i in range(after - lag - first):
+        total += x[np.uintp(first + i), column] * x[np.uintp(first + lag + i), column]
     return total
+
+
+@loop(sums=True, inlined=True)
+def _four_products(x, lane, points, lag, zero):  # type: ignore[no-untyped-def]
+    """Return the sums of products of all points with those a lag later, for this lag and the next three."""
+    column = np.uintp(lane)
+    a, b, c, d = zero, zero, zero, zero
+    whole = points - lag - 3
+    for i in range(whole):
+        value = x[np.uintp(i), column]
+        a += value * x[np.uintp(lag + i), column]
+        b += value * x[np.uintp(lag + i + 1), column]
+        c += value * x[np.uintp(lag + i + 2), column]
+        d += value * x[np.uintp(lag + i + 3), column]
+    # The shorter the lag, the more points have a partner.
+    for k in range(3):
+        value = x[whole + k, column]
+        a += value * x[whole + k + lag, column]
+        if k < 2:
+            b += value * x[whole + k + lag + 1, column]
+        if k < 1:
+            c += value * x[whole + k + lag + 2, column]
+    return a, b, c, d
 
 
 @loop()
@@ -74,16 +99,18 @@ def _best_lag(x, lane, points, first, last, n):  # type: ignore[no-untyped-def]
     tail = _product(x, lane, points - lag, points, 0, zero)
     before, best, left, right, at, latest = zero, -n.one - n.one, zero, zero, first, False
     while lag <= last + 1:
-        both = (energy - head) * (energy - tail)
-        now = _product(x, lane, 0, points, lag, zero) / math.sqrt(max(both, n.tiny))
-        if latest:
-            right, latest = now, False
-        if first <= lag <= last and now > best:
-            best, left, at, latest = now, before, lag, True
-        before = now
-        head += x[lag, lane] * x[lag, lane]
-        tail += x[points - 1 - lag, lane] * x[points - 1 - lag, lane]
-        lag += 1
+        products = _four_products(x, lane, points, lag, zero)
+        for k in range(4):
+            both = (energy - head) * (energy - tail)
+            now = products[k] / math.sqrt(max(both, n.tiny))
+            if latest:
+                right, latest = now, False
+            if first <= lag <= last and now > best:
+                best, left, at, latest = now, before, lag, True
+            before = now
+            head += x[lag, lane] * x[lag, lane]
+            tail += x[points - 1 - lag, lane] * x[points - 1 - lag, lane]
+            lag += 1
     bend = left - (best + best) + right
     shift = zero
     if bend < zero:
@@ -110,12 +137,21 @@ def next_period(lane, x, points, silence, n):  # type: ignore[no-untyped-def]
     return best, lag / points.period
 
 
+@loop(sums=True)
+def _coarsen(lane, x, count, coarse):  # type: ignore[no-untyped-def]
+    for j in range(count):
+        total = x[j * _COARSE, lane]
+        for k in range(1, _COARSE):
+            total += x[j * _COARSE + k, lane]
+        coarse[j, lane] = total
+
+
 @loop()
-def long_period(lane, x, points, silence, near, coarse, n):  # type: ignore[no-untyped-def]
+def long_period(lane, x, coarse, points, silence, near, n):  # type: ignore[no-untyped-def]
     """Return the first lag beyond one period at which the motion repeats clearly better, in periods, or 0.
 
-    ``near`` is the correlation after one period. It is looked for with every fourth point, then near the
-    crests with all; the first rows of ``coarse`` are written over.
+    ``near`` is the correlation after one period. Looked for with sums of a few points, which are put into
+    the first rows of ``coarse``, then near their crests with all.
     """
     zero = n.one - n.one
     wanted = max(n.long_correlation, near + n.long_gain)
@@ -123,9 +159,7 @@ def long_period(lane, x, points, silence, near, coarse, n):  # type: ignore[no-u
     if longest < n.next_to * points.period or points.deviation <= silence or wanted > n.one:
         return zero
     count = points.count // _COARSE
-    for j in range(count):
-        i = j * _COARSE
-        coarse[j, lane] = x[i, lane] + x[i + 1, lane] + x[i + 2, lane] + x[i + 3, lane]
+    _coarsen(lane, x, count, coarse)
     energy = _product(coarse, lane, 0, count, 0, zero)
     lag = int(n.long_from * points.period) // _COARSE - 1
     head = _product(coarse, lane, 0, lag, 0, zero)

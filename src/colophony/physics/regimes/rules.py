@@ -63,7 +63,7 @@ class Rules(NamedTuple):
     #: ... and must correlate so well there, and so much better than after one period ...
     long_correlation: Any = 0.90
     long_gain: Any = 0.10
-    #: ... and no less than this worse where it is looked for with a fourth of the points.
+    #: ... or at most this worse where it is looked for with a fourth of the points.
     coarse_loss: Any = 0.10
     #: A bridge force below this share of the ideal peak is silence, in which no period is looked for.
     silence: Any = 1e-3

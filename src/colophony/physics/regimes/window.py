@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from colophony.physics.kernel.body import loop
 from colophony.physics.regimes.judge import ASK_LONGER, Evidence, judge
 from colophony.physics.regimes.repetition import long_period, next_period, thin
@@ -49,32 +51,33 @@ class Seen(NamedTuple):
 @loop(sums=True)
 def slide_of(lane, relative, samples, slips, top, n):  # type: ignore[no-untyped-def]
     """Return the `Slide` of a velocity of the bow over the string, ideal 1 in the slip."""
-    zero = n.one - n.one
+    real, zero = type(n.one), n.one - n.one
     first, last = 0, samples - 1
+    if samples == 0:
+        return Slide(first, last, zero, zero, zero)
     if slips.count > 1:
         first, last = int(slips.first), int(slips.last)
     level = n.half * top
+    column, samples = np.uintp(lane), last - first + 1
     total, number = zero, zero
-    for i in range(first, last + 1):
-        value = relative[i, lane]
-        above = value > level
-        total += value if above else zero
-        number += n.one if above else zero
-    half = n.half * total / number if number > zero else zero
-    # Share of time above the level, with straight lines between the samples.
-    shares, pairs = zero, zero
-    for i in range(first, last):
-        a, b = relative[i, lane] - half, relative[i + 1, lane] - half
-        positive = max(a, zero) + max(b, zero)
-        shares += positive / max(abs(a) + abs(b), n.tiny)
-        pairs += n.one
-    travel, slid = zero, zero
-    for i in range(first, last + 1):
-        value = relative[i, lane]
-        forward = max(value, zero)
-        travel += forward
-        slid += forward if value > half else zero
-    return Slide(first, last, half, shares / max(pairs, n.one), slid / max(travel, n.tiny))
+    for i in range(samples):
+        value = relative[np.uintp(first + i), column]
+        counts = n.one if value > level else zero  # as a factor, which becomes vector instructions
+        total += counts * value
+        number += counts
+    half = n.half * total / max(number, n.one)
+    # Of the time and of the travel; between the samples the time goes by straight lines.
+    above, travel, slid = zero, max(relative[last, lane], zero), zero
+    if travel > half:
+        slid = travel
+    for i in range(samples - 1):
+        value = relative[np.uintp(first + i), column]
+        a, b = value - half, relative[np.uintp(first + i + 1), column] - half
+        high, low = (a, b) if a > b else (b, a)
+        above += n.one if low >= zero else (high / (high - low) if high > zero else zero)
+        travel += value if value > zero else zero
+        slid += value if value > half else zero
+    return Slide(first, last, half, above / max(real(samples - 1), n.one), slid / max(travel, n.tiny))
 
 
 @loop()
@@ -133,7 +136,7 @@ def _conclude(  # type: ignore[no-untyped-def]
         evidence = Evidence(top, strength, correlation, travel_share, fraction / setting.beta, ratio)
         state = judge(slips, evidence, n)
         if state in (ASK_LONGER, LOW_ANOMALOUS):
-            longer = long_period(lane, force, points, silence, correlation, spare, n)
+            longer = long_period(lane, force, spare, points, silence, correlation, n)
             state = LOW_ANOMALOUS if state == LOW_ANOMALOUS or longer > zero else RAUCOUS
         if state in (HELMHOLTZ, S_MOTION):
             repeats = slips.period
