@@ -32,6 +32,7 @@ from colophony.physics.maps import (
     steady_map,
     steady_maps,
     wander_room,
+    wander_rooms,
     weights_n,
 )
 from colophony.physics.maps.steady import disagree
@@ -335,6 +336,33 @@ def test_wander_room_read_and_asked_agree(distance: float, share: float) -> None
     assert read.width_m == read.farthest_m - read.nearest_m
 
 
+def test_every_distance_of_a_map_has_its_room() -> None:
+    """Around the middle of each range, sqrt(a c v / beta^3): from L sqrt(a / F) to c v L / F within 3 %;
+    none where nothing speaks.
+    """
+
+    def chance(speed: Floats, weight: Floats, beta: Floats, seed: NDArray[np.int64]) -> Floats:
+        return wedge(speed, weight, beta, seed) * (beta * LENGTH > 0.01)
+
+    found = steady_map(STRING, Constructed(chance), speed_m_s=SPEED).ranges
+    rooms = wander_rooms(found)
+    assert [room is None for room in rooms] == (found.distance_m < 0.01).tolist()
+    for beta, room in zip(found.beta, rooms, strict=True):
+        if room is not None:
+            weight = math.sqrt(A_N * C_KG_S * SPEED / beta**3)
+            near, far = LENGTH * math.sqrt(A_N / weight), C_KG_S * SPEED * LENGTH / weight
+            assert room.nearest_m == pytest.approx(max(near, 0.01), rel=0.03)
+            assert room.farthest_m == pytest.approx(min(far, 0.055), rel=0.03)
+
+
+def test_limits_between_two_distances_lie_on_the_power_law() -> None:
+    """Twelve distances; at any other the limits are the plane's within 2 %, and none beyond the ends."""
+    (found,) = playable_ranges(STRING, Constructed(), speeds_m_s=SPEED)
+    for distance in (0.007, 0.0123, 0.031, 0.054):
+        assert found.limits_at(distance) == pytest.approx(limits(SPEED, distance / LENGTH), rel=0.02)
+    assert np.isnan(found.limits_at(0.06)).all()
+
+
 def test_a_point_that_does_not_speak_has_no_room() -> None:
     """Above the greatest weight there is no span to wander in, read or asked."""
     (ranges,) = playable_ranges(STRING, Constructed(), speeds_m_s=SPEED)
@@ -515,7 +543,7 @@ def test_an_interrupted_table_says_that_it_is_not_finished() -> None:
 
 
 def test_all_but_the_string_costs_little() -> None:
-    """2,000 strokes and their edges: under 20 ms of this process outside ``ask``, wrong answers and all."""
+    """Under 20 ms of this process outside ``ask`` for 2,000 strokes, wrong answers, edges and all."""
     inside = 0.0
     ask = Constructed(wrong=0.03)
 
@@ -531,7 +559,7 @@ def test_all_but_the_string_costs_little() -> None:
         inside, begun = 0.0, time.process_time()
         steady_map(STRING, timed, speed_m_s=SPEED)
         costs.append(time.process_time() - begun - inside)
-    assert min(costs) < 0.020
+    assert min(costs) / (ask.strokes / len(costs)) * 2000 < 0.020
 
 
 # --- refusals and names

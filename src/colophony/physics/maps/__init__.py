@@ -9,6 +9,7 @@ answers strokes, such as ``partial(survey, instrument, string, ...)``.
 `playable_ranges`          the ranges alone, with far fewer strokes
 `closed_form_ranges`       the published limits in the same form
 `wander_room`              span of contact distance around a point, read from ranges
+`wander_rooms`             the same around every distance of a map
 `ask_wander_room`          the same, bowed along a line of distances
 `speaking_strokes`         what speaks at each sounding point, and how far each variable may wander
 `start_map`                starts over weight and acceleration, and their wedge
@@ -23,7 +24,7 @@ from colophony.physics.maps.ranges import PlayableRanges, playable_ranges
 from colophony.physics.maps.starts import StartMap, Wedge, start_map
 from colophony.physics.maps.steady import SteadyMap, steady_map, steady_maps
 from colophony.physics.maps.tables import SpeakingStroke, speaking_strokes
-from colophony.physics.maps.wander import WanderRoom, ask_wander_room, wander_room
+from colophony.physics.maps.wander import WanderRoom, ask_wander_room, wander_room, wander_rooms
 
 __all__ = [
     "PLAYABLE",
@@ -47,6 +48,7 @@ __all__ = [
     "steady_map",
     "steady_maps",
     "wander_room",
+    "wander_rooms",
     "weights_around_n",
     "weights_n",
 ]

@@ -28,6 +28,8 @@ _RAGGED_ALONE, _RAGGED_BESIDE = 3.0, 4.0
 _FULL_ROOM = 0.25
 #: A band holds so many clean trials.
 _FEWEST_CLEAN = 2
+#: Trials divided at once: what a processor keeps near.
+_AT_ONCE = 16_384
 #: Chance of a clean trial in a ragged stretch.
 RAGGED_CHANCE = 0.5
 
@@ -64,6 +66,10 @@ class Trials:
             np.concatenate([self.runs, runs], axis=1),
             step=self.step,
         )
+
+    def lines(self, some: slice) -> Trials:
+        """Return some of the lines."""
+        return Trials(self.place[some], self.clean[some], self.runs[some], self.step[some])
 
     @property
     def answered(self) -> Ints:
@@ -113,19 +119,13 @@ def find_cuts(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE, lenient: 
     Trials before cut 0 and from cut 3 on lie outside, those from cut 1 to cut 2 are clean, the rest ragged.
     ``lenient`` lets a single clean trial be a band: a place to look closer.
     """
-    weight = np.minimum(trials.room / np.maximum(_FULL_ROOM * trials.step[:, None], 1e-300), 1.0)
-    clean, bad = weight * trials.share, weight * (1.0 - trials.share)
-    right, wrong = np.log1p(-WRONG_SHARE), np.log(WRONG_SHARE)
-    outside = _prefix(clean * wrong + bad * right)
-    inside = _prefix(clean * right + bad * wrong)
-    ragged = _prefix(clean * np.log(ragged_chance) + bad * np.log1p(-ragged_chance))
-    with_band, cuts = _best(outside, ((ragged, _RAGGED_BESIDE), (inside, 0.0), (ragged, _RAGGED_BESIDE)))
-    without, (first, after) = _best(outside, ((ragged, _RAGGED_ALONE),))
-    many = np.take_along_axis(_prefix(1.0 * (trials.share > 0.5)), cuts[1:3].T, axis=1)
-    single = many[:, 1] - many[:, 0] < (1 if lenient else _FEWEST_CLEAN)
-    bare = single | (without > with_band) | (cuts[1] == cuts[2])
-    # Nowhere clean: what is ragged counts as the lower stretch.
-    return np.where(bare, np.stack([first, after, after, after]), cuts).T
+    lines = max(1, _AT_ONCE // trials.place.shape[1])
+    return np.concatenate(
+        [
+            _cuts_of(trials.lines(slice(k, k + lines)), ragged_chance, 1 if lenient else _FEWEST_CLEAN)
+            for k in range(0, max(len(trials.place), 1), lines)
+        ]
+    )
 
 
 def find_bands(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE) -> Bands:
@@ -168,6 +168,22 @@ def count_wrong(trials: Trials, bands: Bands) -> tuple[Ints, Ints, Ints]:
         np.count_nonzero(a, axis=1) for a in (inside, inside & ~mostly, answered & mostly & outside)
     )
     return cells, wrong, strays
+
+
+def _cuts_of(trials: Trials, ragged_chance: float, fewest_clean: int) -> Ints:
+    weight = np.minimum(trials.room / np.maximum(_FULL_ROOM * trials.step[:, None], 1e-300), 1.0)
+    clean, bad = weight * trials.share, weight * (1.0 - trials.share)
+    right, wrong = np.log1p(-WRONG_SHARE), np.log(WRONG_SHARE)
+    outside = _prefix(clean * wrong + bad * right)
+    inside = _prefix(clean * right + bad * wrong)
+    ragged = _prefix(clean * np.log(ragged_chance) + bad * np.log1p(-ragged_chance))
+    with_band, cuts = _best(outside, ((ragged, _RAGGED_BESIDE), (inside, 0.0), (ragged, _RAGGED_BESIDE)))
+    without, (first, after) = _best(outside, ((ragged, _RAGGED_ALONE),))
+    many = np.take_along_axis(_prefix((trials.share > 0.5).astype(np.float64)), cuts[1:3].T, axis=1)
+    single = many[:, 1] - many[:, 0] < fewest_clean
+    bare = single | (without > with_band) | (cuts[1] == cuts[2])
+    # Nowhere clean: what is ragged counts as the lower stretch.
+    return np.where(bare, np.stack([first, after, after, after]), cuts).T
 
 
 def _prefix(values: Floats) -> Floats:

@@ -85,6 +85,23 @@ class PlayableRanges:
         """Weight in the middle of the range in ratio, N."""
         return np.sqrt(self.weight_min_n * self.weight_max_n)
 
+    def limits_at(self, distance_m: float) -> tuple[float, float]:
+        """Return the least and greatest weight in N at a contact distance in m, as played.
+
+        Straight between distances in logarithms; nan where a neighbour has no clean band, or beyond the ends.
+        """
+        x, kept = self.rows()
+        low, high = (
+            float(np.exp(np.interp(np.log(distance_m), x, np.log(row[kept]), left=np.nan, right=np.nan)))
+            for row in (self.weight_min_n, self.weight_max_n)
+        )
+        return low, high
+
+    def rows(self) -> tuple[Floats, NDArray[np.int64]]:
+        """Return the logarithms of the distances as played, ascending, and their rows; equal ones once."""
+        x, kept = np.unique(np.log(self.played_distance_m), return_index=True)
+        return x, kept
+
 
 def playable_ranges(
     string: BowedString,

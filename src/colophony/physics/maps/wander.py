@@ -59,8 +59,7 @@ def wander_room(ranges: PlayableRanges, *, distance_m: float, weight_n: float) -
 
     Raises `InputError` outside the ranges' distances.
     """
-    # Distances that the engine played alike are one.
-    x, kept = np.unique(np.log(ranges.played_distance_m), return_index=True)
+    x, kept = ranges.rows()
     here = math.log(distance_m) if distance_m > 0.0 else -math.inf
     if len(x) < 2 or not x[0] - _SLACK <= here <= x[-1] + _SLACK:
         near, far = 1000.0 * math.exp(x[0]), 1000.0 * math.exp(x[-1])
@@ -79,6 +78,14 @@ def wander_room(ranges: PlayableRanges, *, distance_m: float, weight_n: float) -
     nearest, near_open = _walk(here, at_here, x[nearer][::-1], inside[:, nearer][:, ::-1])
     farthest, far_open = _walk(here, at_here, x[farther], inside[:, farther])
     return WanderRoom(math.exp(nearest), math.exp(farthest), near_open, far_open)
+
+
+def wander_rooms(ranges: PlayableRanges) -> tuple[WanderRoom | None, ...]:
+    """Return the room around each contact distance, None where it has none, at the middle of its weights."""
+    return tuple(
+        None if np.isnan(weight) else wander_room(ranges, distance_m=float(distance), weight_n=float(weight))
+        for distance, weight in zip(ranges.played_distance_m, ranges.middle_n, strict=True)
+    )
 
 
 def ask_wander_room(
@@ -144,14 +151,14 @@ def room_of(bands: Bands, line: int, distance_m: float) -> WanderRoom | None:
 
 def _walk(start: float, at_start: Floats, x: Floats, inside: Floats) -> tuple[float, bool]:
     """Return where the weight leaves a limit on the way from a start through x [n], and if it never does."""
-    place, margin = start, at_start
-    for k, there in enumerate(x.tolist()):
-        following = inside[:, k]
-        if np.isnan(following).any():
-            return 0.5 * (place + there), False
-        if (following < 0.0).any():
-            left = following < 0.0
-            share = float(np.min(margin[left] / (margin[left] - following[left])))
-            return place + share * (there - place), False
-        place, margin = there, following
-    return place, True
+    lost = ~np.all(inside >= 0.0, axis=0)  # beyond a limit, or no band
+    if not lost.any():
+        return (float(x[-1]) if len(x) else start), True
+    k = int(np.argmax(lost))
+    place, margin = (float(x[k - 1]), inside[:, k - 1]) if k else (start, at_start)
+    there, following = float(x[k]), inside[:, k]
+    if np.isnan(following).any():
+        return 0.5 * (place + there), False
+    left = following < 0.0
+    share = float(np.min(margin[left] / (margin[left] - following[left])))
+    return place + share * (there - place), False
