@@ -44,7 +44,7 @@ class Numbers:
     laws: tuple[Any, ...]  #: every friction law's constants, in the order of `LAWS`
     law: int
     sections: int
-    body: NDArray[np.float64]  #: [5, modes] A, B, C, w of `mode_step`, and C times the mode's part in the sound
+    body: NDArray[np.float64]  #: [5, modes] A, B, C, w of `mode_step`, C times the part in the sound
 
 
 @dataclass(frozen=True, slots=True, eq=False)
