@@ -18,7 +18,7 @@ from bench.transcription import NoCompilerError, compile_step, play_in_c
 from colophony.physics.friction import McIntyre1979, Smith2000
 from colophony.physics.gestures import Stroke, steady
 from colophony.physics.instruments import find_instrument
-from colophony.physics.kernel.lanes import LANES
+from colophony.physics.kernel.state import LANES
 from colophony.physics.simulation import Model, Player, simulate
 
 _ROUNDS = 15

@@ -16,9 +16,11 @@ enum {
     BRIDGE, NUT = BRIDGE + 4, TORSION_END = NUT + 4, BODY_KEEP = TORSION_END + 4, BODY_DRIVE, DISPERSION
 };
 enum {
-    L_ONE, L_TWO, L_FOUR, L_THREE, L_DT, SIGMA0, MU_S, P1, P2, P3, Q1, Q2, Q3, PER_TAU_G, TAU_G2, Y_A,
-    BREAK_AWAY, PER_FLOW_RANGE, HEATING, HEAT_STEP, B_TAU, C_TAU, STILL, Z_MOST
+    L_ONE, L_HALF, HALF_DT, Q_FROM, Q_FALLS, SIGMA0, PER_SIGMA0, MU_S, P1, P2, P3, Q1, Q2, Q3, PER_TAU_G, TAU_G2,
+    Y_A, RISE, RISE_TAU_G2, RISE_BEGINS, HEATING, HEAT_STEP, B_TAU, C_TAU, STILL
 };
+/* Rows of a hair behind the three of the law. */
+enum { DEFLECTION = 3, VELOCITY, FORCE, Q, H, LEAN, ALONE, DRIVE, HAIR };
 /* Rows of `ends`. */
 enum {
     BRIDGE_LOW, BRIDGE_SLOW, NUT_LOW, NUT_SLOW, TUNING, BRIDGE_FORCE,
@@ -39,41 +41,48 @@ static inline real allpass(real x, real *memory, real c)
     return y;
 }
 
-/* One hair under the thermal elasto-plastic law; returns the force, `memory` is z, tau, root. */
-static inline real hair_step(real D, real Y, real F, real *memory, real r, const real *c, real *velocity)
+/* What the rosin of one hair brings along; `hair` is z, tau, root. */
+static inline void hair_ready(real Y, real F, real *hair, real r, const real *c)
 {
-    real z = memory[0], tau = memory[1], root = memory[2];
+    real z = hair[0], tau = hair[1], root = hair[2];
     real n = root * root * c[PER_TAU_G] + c[STILL];
     real d = c[B_TAU] * root * r + c[C_TAU];
     real d2 = d * d, n2 = n * n;
     real P = d * (d2 * c[MU_S] + n * (d * c[P1] + n * c[P2])) + n2 * n * c[P3];
-    real Q = d * (d2 + n * (d * c[Q1] + n * c[Q2])) + n2 * n * c[Q3];
+    real Qs = d * (d2 + n * (d * c[Q1] + n * c[Q2])) + n2 * n * c[Q3];
     real x = tau * tau;
-    real per_z_ss = c[SIGMA0] * Q * (c[TAU_G2] + x) / (P * (c[TAU_G2] + c[Y_A] * x));
-    real rise = (fabs(z) * per_z_ss - c[BREAK_AWAY]) * c[PER_FLOW_RANGE];
+    real per_rise = Qs * (c[RISE_TAU_G2] + c[RISE] * x) / (P * (c[TAU_G2] + c[Y_A] * x));
+    real rise = fabs(z) * per_rise - c[RISE_BEGINS];
     rise = rise < 0 ? 0 : rise > 1 ? 1 : rise;
-    real q = c[L_DT] * rise * rise * (3 - 2 * rise) * per_z_ss;
     real k = Y * F * c[SIGMA0];
-    real drive = D - k * z;
-    q = z * drive > 0 ? q : 0;
+    hair[Q] = rise * rise * (c[Q_FROM] - c[Q_FALLS] * rise) * per_rise;
+    hair[H] = c[L_HALF] + k * c[HALF_DT];
+    hair[LEAN] = k * z;
+}
+
+/* One hair under the thermal elasto-plastic law; returns the force. */
+static inline real hair_step(
+    real drive, real push, real Y, real Z, real F, real per_F, real *hair, real r, const real *c, real *velocity)
+{
+    real z = hair[0], tau = hair[1], lean = hair[LEAN];
     real s = copysign((real)1, drive);
+    real q = z * drive > 0 ? hair[Q] : 0;
     drive = fabs(drive);
-    real half = 1 - s * D * q + k * c[L_DT];
-    real whole = fabs(half) + sqrt(half * half + 4 * q * drive);
-    real u = half > 0 ? 2 * drive / whole : whole / (2 * q);
-    real v = s * u, f = (D - v) / Y, most = c[MU_S] * F;
-    int over = fabs(f) > most;
-    f = over ? copysign(most, f) : f;
-    v = over ? D - Y * f : v;
+    real h = hair[H] - q * (drive + s * lean);
+    real whole = fabs(h) + sqrt(h * h + q * (drive + drive));
+    real u = (h > 0 ? drive : whole) / (h > 0 ? whole : q + q);
+    real most = c[MU_S] * F;
+    real loose = push - s * Z * u;
+    real f = loose > -most ? loose : -most;
+    f = f < most ? f : most;
+    real v = fabs(loose) > most ? s * drive + lean - Y * f : s * u;
     u = fabs(v);
-    real flow = q * u;
-    root = sqrt(u);
-    real yields = 1 + flow;
-    real cools = 1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]);
-    real both = 1 / (yields * cools);
-    z = over ? copysign(c[Z_MOST], f) : (z + c[L_DT] * v) * cools * both;
-    tau = (tau + c[HEATING] * z * z * flow + c[STILL]) * yields * both;
-    memory[0] = z, memory[1] = tau, memory[2] = root;
+    z = f * per_F * c[PER_SIGMA0];
+    real root = sqrt(u);
+    real warmed = tau + c[HEATING] * (z * z) * ((q + q) * u) + c[STILL];
+    hair[0] = z;
+    hair[1] = warmed / (1 + c[HEAT_STEP] * (c[B_TAU] * root * r + c[C_TAU]));
+    hair[2] = root;
     *velocity = v;
     return f;
 }
@@ -93,6 +102,7 @@ void play(
     real near = 1 - far;
     real y_torsion = (near * near + far * far) * n[Y_TORSION];
     real Y = n[Y_STRING] + y_torsion + n[Y_HAIR];
+    real Z = 1 / Y, torsion_share = y_torsion * Z;
     real bridge_force = ends[BRIDGE_FORCE], friction = ends[FRICTION];
     long up = (points - first % points) % points, down = first % points;
     long torsion_up = (torsion_points - first % torsion_points) % torsion_points;
@@ -100,10 +110,14 @@ void play(
 
     real carried = 0;
     for (long m = 0; m < mode_count; m++)
-        carried += modes[m];
+        carried += body[2 * mode_count + m] * modes[m];
 
     for (long i = 0; i < steps; i++) {
         real bow_speed = speed0 + speed_step * i, bow_weight = weight0 + weight_step * i;
+        real per_weight = 1 / (bow_weight > n[LEAST_WEIGHT] ? bow_weight : n[LEAST_WEIGHT]);
+
+        for (long j = 0; j < count; j++)
+            hair_ready(Y, bow_weight * shares[j], hairs + HAIR * j, root_per_weight * roots[j], law);
 
         long leaving = nut + up;
         leaving = leaving >= points ? leaving - points : leaving;
@@ -127,13 +141,13 @@ void play(
         real sound = 0;
         carried = 0;
         for (long m = 0; m < mode_count; m++) {
-            real push = body[2 * mode_count + m] * bridge_force, w = body[3 * mode_count + m];
-            real v = modes[m] + push;
+            real w = body[3 * mode_count + m];
+            real v = modes[m] + bridge_force;
             real p = modes[mode_count + m] + w * v;
-            real h = body[m] * v - body[mode_count + m] * p + push;
+            real h = body[m] * v + bridge_force - body[mode_count + m] * p;
             modes[m] = h;
             modes[mode_count + m] = p + w * v;
-            carried += h;
+            carried += body[2 * mode_count + m] * h;
             sound += body[4 * mode_count + m] * v;
         }
 
@@ -154,21 +168,33 @@ void play(
             spin = near * (torsion_nut[x0] + torsion_bridge[y0]) + far * (torsion_nut[x1] + torsion_bridge[y1]);
         }
 
-        real velocity = 0;
         for (long j = 0; j < count; j++) {
-            real *hair = hairs + 6 * j;
+            real *hair = hairs + HAIR * j;
             long x = at[j] + up, y = at[j] + down;
             x = x >= points ? x - points : x;
             y = y >= points ? y - points : y;
-            real last = (hair[4] - n[HAIR_SPRING] * hair[3]) * n[HAIR_KEEP];
-            real others = friction - hair[5];
-            real D = bow_speed + last - towards_nut[x] - towards_bridge[y] - spin - others * y_torsion;
+            hair[VELOCITY] = (hair[VELOCITY] - n[HAIR_SPRING] * hair[DEFLECTION]) * n[HAIR_KEEP];
+            real alone = bow_speed + hair[VELOCITY] - towards_nut[x] - towards_bridge[y] - spin;
+            hair[ALONE] = alone + hair[FORCE] * y_torsion;
+            hair[DRIVE] = hair[ALONE] - hair[LEAN];
+        }
+        real velocity = 0;
+        for (long j = 0; j < count; j++) {
+            real *hair = hairs + HAIR * j;
+            long x = at[j] + up, y = at[j] + down;
+            x = x >= points ? x - points : x;
+            y = y >= points ? y - points : y;
+            real F = bow_weight * shares[j];
+            real per_F = per_weight / (shares[j] > n[LEAST_WEIGHT] ? shares[j] : n[LEAST_WEIGHT]);
+            real drive = hair[DRIVE] - friction * y_torsion;
+            real push = hair[ALONE] * Z - friction * torsion_share;
+            real others = friction - hair[FORCE];
             real v;
-            real f = hair_step(D, Y, bow_weight * shares[j], hair, root_per_weight * roots[j], law, &v);
-            real moving = last - n[Y_HAIR] * f;
-            hair[3] += n[DT] * moving;
-            hair[4] = moving;
-            hair[5] = f;
+            real f = hair_step(drive, push, Y, Z, F, per_F, hair, root_per_weight * roots[j], law, &v);
+            real moving = hair[VELOCITY] - n[Y_HAIR] * f;
+            hair[DEFLECTION] += n[DT] * moving;
+            hair[VELOCITY] = moving;
+            hair[FORCE] = f;
             friction = others + f;
             towards_nut[x] += f * n[Y_STRING];
             towards_bridge[y] += f * n[Y_STRING];

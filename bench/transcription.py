@@ -22,8 +22,8 @@ _STRING_FIELDS = (
     "torsion_end body_keep body_drive dispersion"
 )
 _LAW_FIELDS = (
-    "one two four three dt sigma0 mu_s p1 p2 p3 q1 q2 q3 per_tau_g tau_g2 y_a break_away per_flow_range "
-    "heating heat_step b_tau c_tau still z_most"
+    "one half half_dt q_from q_falls sigma0 per_sigma0 mu_s p1 p2 p3 q1 q2 q3 per_tau_g tau_g2 y_a rise "
+    "rise_tau_g2 rise_begins heating heat_step b_tau c_tau still"
 )
 
 

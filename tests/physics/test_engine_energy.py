@@ -76,7 +76,7 @@ def energy_j(player: Player, instrument: Instrument) -> float:
         _, _, C, w, _ = strings.body
         mass = np.array([mode.mass_kg for mode in instrument.body.modes])
         # What the modes remember has felt this step's force.
-        h, s = strings.modes[:, 0, 0], strings.modes[:, 1, 0]
+        h, s = C * strings.modes[:, 0, 0], C * strings.modes[:, 1, 0]
         whole = n.dt / 2 / (mass * C)
         total += float(np.sum(0.5 * mass * ((whole * h + w * s) ** 2 + s**2)))
     return float(total)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -12,13 +14,31 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from colophony.physics.friction import LAWS, FrictionLaw, McIntyre1979, Smith2000, VanWalstijn2026
-from colophony.physics.friction.mcintyre_1979 import step as hyperbolic_step
-from colophony.physics.friction.smith_2000 import step as steady_step
-from colophony.physics.friction.van_walstijn_2026 import step as thermal_step
+from colophony.physics.friction import (
+    LAWS,
+    FrictionLaw,
+    McIntyre1979,
+    Smith2000,
+    VanWalstijn2026,
+    mcintyre_1979,
+    smith_2000,
+    van_walstijn_2026,
+)
 from colophony.physics.kernel.body import interpreted
 
-HYPERBOLIC, STEADY, THERMAL = map(interpreted, (hyperbolic_step, steady_step, thermal_step))
+
+def one_hair(law: ModuleType) -> Callable[..., tuple[float, ...]]:
+    """One hair with the load line v = D - Y f, as the loops take it through a step."""
+    ready, step = interpreted(law.ready), interpreted(law.step)
+
+    def play(D: float, Y: float, F: float, a: float, b: float, e: float, r: float, c: Any) -> Any:
+        q, h, lean = ready(Y, F, a, b, e, r, c)
+        return step(D - lean, D / Y, Y, 1 / Y, F, 1 / max(F, 1e-9), a, b, e, r, q, h, lean, c)
+
+    return play
+
+
+HYPERBOLIC, STEADY, THERMAL = map(one_hair, (mcintyre_1979, smith_2000, van_walstijn_2026))
 #: A violin D string with stiff torsion and hair: 1 / (2 Z0), s/kg.
 Y = 1.65
 #: 1 N over 10 mm of hair, N/m.

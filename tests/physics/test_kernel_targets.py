@@ -19,7 +19,7 @@ import pytest
 from colophony.errors import InputError
 from colophony.physics.friction import LAWS
 from colophony.physics.gestures import Curve, Stroke, steady
-from colophony.physics.kernel.lanes import LANES
+from colophony.physics.kernel.state import LANES
 from colophony.physics.motion import Motion
 from colophony.physics.regimes import read_motion
 from colophony.physics.simulation import Model, Precision, simulate, simulate_many

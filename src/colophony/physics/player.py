@@ -307,7 +307,7 @@ def kernel_numbers(
 
 
 def body_numbers(body: Body | None, dt: float) -> NDArray[np.float64]:
-    """Return A, B, C, w of `mode_step` and the part in the sound, [5, modes]; no modes for a stiff bridge.
+    """Return A, B, C, w of `mode_step` and C times the part in the sound, [5, modes]; no modes if stiff.
 
     Bilinear transform; each mode's frequency is warped beforehand so that it comes out right. Modes too high
     for the rate are left out.
@@ -329,9 +329,7 @@ def body_numbers(body: Body | None, dt: float) -> NDArray[np.float64]:
                 2 * omega * half / whole,
                 half / mode.mass_kg / whole,
                 omega * half,
-                mode.radiation,
+                mode.radiation * half / mode.mass_kg / whole,
             )
         )
-    if len(rows) % 2:
-        rows.append((0.0, 0.0, 0.0, 0.0, 0.0))  # the lanes take modes in pairs
     return np.array(rows).reshape(-1, 5).T.copy()

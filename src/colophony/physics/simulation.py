@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from colophony.errors import InputError
 from colophony.physics.gestures import Course, Stroke, as_curve
 from colophony.physics.instruments import Instrument, find_instrument
-from colophony.physics.kernel.lanes import LANES
+from colophony.physics.kernel.state import LANES
 from colophony.physics.motion import Motion
 from colophony.physics.player import Model, Player, Precision, Target
 from colophony.physics.strings import BowedString

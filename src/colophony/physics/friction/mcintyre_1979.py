@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from colophony.errors import InputError
 from colophony.physics.kernel.body import body
+from colophony.physics.kernel.vector import choose
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,30 +60,36 @@ class Numbers(NamedTuple):
 
 
 @body
-def keep_branch(v, can_slip, can_stick, slid, zero):  # type: ignore[no-untyped-def]
+def keep_branch(v, can_slip, must_slip, slid, zero):  # type: ignore[no-untyped-def]
     """Return the sliding velocity by the hysteresis rule: v where the string slips on or begins to, else 0.
 
     ``slid`` is the last sliding velocity; v the one of the slip branch, where it exists (``can_slip``).
     """
-    keeps_slipping = slid * v > zero and can_slip
-    return zero if (can_stick and not keeps_slipping) or not can_slip else v
+    return choose(can_slip & (must_slip | (slid * v > zero)), v, zero)
 
 
 @body
-def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+def ready(Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+    """Return A of `step` and two values that are not used."""
+    zero = c.one - c.one
+    return Y * F, zero, zero
+
+
+@body
+def step(D, push, Y, Z, F, per_F, slid, b, e, r, A, h, lean, c):  # type: ignore[no-untyped-def]
     """Advance one hair; return force, sliding velocity, and what it remembers.
 
-    That is ``slid``, the last sliding velocity. The load line is v = D - Y f; Y > 0.
-    The other two values and r are not used.
+    That is ``slid``, the last sliding velocity. The load line is v = D - Y f; Z = 1 / Y, push = D / Y and
+    A = Y F; Y > 0.
+    Nothing else is used.
     """
     zero = c.one - c.one
-    A = Y * F
     s = math.copysign(c.one, D)
     gap = abs(D)
     # Slip: u + A mu(u) = |D|; of two roots the larger one is stable.
     mid = c.half * (gap - c.v0 - A * c.mu_d)
     inside = mid * mid + c.v0 * (gap - A * c.mu_s)
     u = mid + math.sqrt(max(inside, zero))
-    can_slip = inside >= zero and u > zero
-    v = keep_branch(s * u, can_slip, gap <= A * c.mu_s, slid, zero)
-    return (D - v) / Y, v, v, b, e
+    can_slip = (inside >= zero) & (u > zero)
+    v = keep_branch(s * u, can_slip, gap > A * c.mu_s, slid, zero)
+    return push - Z * v, v, v, b, e

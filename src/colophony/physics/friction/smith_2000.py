@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from colophony.errors import InputError
 from colophony.physics.friction.mcintyre_1979 import keep_branch
 from colophony.physics.kernel.body import body
+from colophony.physics.kernel.vector import choose
 
 _ROUNDS = 8  #: Newton steps; from the right of the root of a convex function they only descend
 
@@ -73,14 +74,21 @@ class Numbers(NamedTuple):
 
 
 @body
-def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+def ready(Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
+    """Return A of `step` and two values that are not used."""
+    zero = c.one - c.one
+    return Y * F, zero, zero
+
+
+@body
+def step(D, push, Y, Z, F, per_F, slid, b, e, r, A, h, lean, c):  # type: ignore[no-untyped-def]
     """Advance one hair; return force, sliding velocity, and what it remembers.
 
-    That is ``slid``, the last sliding velocity. The load line is v = D - Y f; Y > 0.
-    The other two values and r are not used.
+    That is ``slid``, the last sliding velocity. The load line is v = D - Y f; Z = 1 / Y, push = D / Y and
+    A = Y F; Y > 0.
+    Nothing else is used.
     """
     zero = c.one - c.one
-    A = Y * F
     s = math.copysign(c.one, D)
     gap = abs(D)
     # u + A mu(u) = |D|: Newton from the right of the largest root, where the slope is positive.
@@ -92,7 +100,7 @@ def step(D, Y, F, slid, b, e, r, c):  # type: ignore[no-untyped-def]
         slow = c.gentle * math.exp(-at * c.per_gentle)
         slope = c.one - A * (fast * c.per_steep + slow * c.per_gentle)
         step_back = (at + A * (fast + slow + c.floor) - gap) / slope
-        u = u if slope <= zero or u <= zero else at - step_back
-    can_slip = slope > zero and u > zero
-    v = keep_branch(s * u, can_slip, gap <= A * (c.steep + c.gentle + c.floor), slid, zero)
-    return (D - v) / Y, v, v, b, e
+        u = choose((slope <= zero) | (u <= zero), u, at - step_back)
+    can_slip = (slope > zero) & (u > zero)
+    v = keep_branch(s * u, can_slip, gap > A * (c.steep + c.gentle + c.floor), slid, zero)
+    return push - Z * v, v, v, b, e

@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 from colophony.errors import InputError
 from colophony.physics.fitting import Floats, least_squares
 from colophony.physics.kernel.body import body
+from colophony.physics.kernel.vector import choose
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,31 +85,38 @@ class VanWalstijn2026:
     def numbers(self, real: Any, dt: float) -> Numbers:
         """Return the kernel's constants in its precision for a time step in s."""
         p1, p2, q1, q2, q3 = _strength_fit(self)
+        rise = 1 / (1 - self.break_away)
         return Numbers(
-            real(1),
-            real(2),
-            real(4),
-            real(3),
-            real(dt),
-            real(self.sigma0_per_m),
-            real(self.mu_s),
-            real(p1),
-            real(p2),
-            real(self.mu_d * q3),
-            real(q1),
-            real(q2),
-            real(q3),
-            real(1 / self.tau_g_k),
-            real(self.tau_g_k**2),
-            real(self.y_a),
-            real(self.break_away),
-            real(1 / (1 - self.break_away)),
-            real(self.sigma0_per_m / self.a_tau_m_k),
-            real(dt / self.a_tau_m_k),
-            real(self.b_tau),
-            real(self.c_tau),
-            real(1e-10),
-            real(self.mu_s / self.sigma0_per_m),
+            *map(
+                real,
+                (
+                    1.0,
+                    0.5,
+                    0.5 * dt,
+                    1.5 * dt / rise,
+                    dt / rise,
+                    self.sigma0_per_m,
+                    1 / self.sigma0_per_m,
+                    self.mu_s,
+                    p1,
+                    p2,
+                    self.mu_d * q3,
+                    q1,
+                    q2,
+                    q3,
+                    1 / self.tau_g_k,
+                    self.tau_g_k**2,
+                    self.y_a,
+                    rise * self.sigma0_per_m,
+                    rise * self.sigma0_per_m * self.tau_g_k**2,
+                    rise * self.break_away,
+                    self.sigma0_per_m / self.a_tau_m_k,
+                    dt / self.a_tau_m_k,
+                    self.b_tau,
+                    self.c_tau,
+                    1e-10,
+                ),
+            )
         )
 
 
@@ -116,11 +124,12 @@ class Numbers(NamedTuple):
     """Constants of `step` in the precision of the run."""
 
     one: Any
-    two: Any
-    four: Any
-    three: Any
-    dt: Any
+    half: Any
+    half_dt: Any
+    q_from: Any  #: 3 dt / 2 over the rise, 1 / (1 - break_away)
+    q_falls: Any  #: 2 dt / 2 over it
     sigma0: Any
+    per_sigma0: Any
     mu_s: Any
     p1: Any
     p2: Any
@@ -131,14 +140,14 @@ class Numbers(NamedTuple):
     per_tau_g: Any
     tau_g2: Any
     y_a: Any
-    break_away: Any
-    per_flow_range: Any
+    rise: Any  #: sigma0 / (1 - break_away)
+    rise_tau_g2: Any
+    rise_begins: Any  #: break_away / (1 - break_away)
     heating: Any
     heat_step: Any
     b_tau: Any
     c_tau: Any
     still: Any
-    z_most: Any
 
 
 def _steady_warming(law: VanWalstijn2026, k: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -173,16 +182,14 @@ def _strength_fit(law: VanWalstijn2026) -> tuple[float, float, float, float, flo
 
 
 @body
-def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
-    """Advance one hair by dt; return force, sliding velocity, and the three values it remembers.
+def ready(Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
+    """Return q, h and k z of `step`: all that does not wait for the motion of this step.
 
-    The load line is v = D - Y f. Implicit in z and v: the closed form of a quadratic, no iteration.
-
-    Parameters: D (m/s) sliding velocity without friction; Y (s/kg) admittance of string and hair; F (N);
-    z (m); tau (K); root = sqrt(|v|) of the last step; r = 1 / sqrt(Fb) in (m/N)^(1/2); c constants.
+    Parameters: Y (s/kg) admittance of string and hair; F (N); z (m); tau (K); root = sqrt(|v|) of the last
+    step; r = 1 / sqrt(Fb) in (m/N)^(1/2); c constants.
     """
-    # 1 / z_ss at the last step's speed and warming. mu_str = P(n/d) / Q(n/d) is written without the
-    # division: both sides times d^3.
+    # 1 / z_ss at the last step's speed and warming, over the range of z / z_ss in which alpha rises. mu_str =
+    # P(n/d) / Q(n/d) is written without the division: both sides times d^3.
     # What is `still` added to is never so small that its powers are subnormal, which would be slow.
     n = root * root * c.per_tau_g + c.still
     d = c.b_tau * root * r + c.c_tau
@@ -191,38 +198,43 @@ def step(D, Y, F, z, tau, root, r, c):  # type: ignore[no-untyped-def]
     P = d * (d2 * c.mu_s + n * (d * c.p1 + n * c.p2)) + n2 * n * c.p3
     Q = d * (d2 + n * (d * c.q1 + n * c.q2)) + n2 * n * c.q3
     x = tau * tau
-    per_z_ss = c.sigma0 * Q * (c.tau_g2 + x) / (P * (c.tau_g2 + c.y_a * x))
-    # alpha: none below break-away or where z leans against the sliding, full at z_ss.
+    per_rise = Q * (c.rise_tau_g2 + c.rise * x) / (P * (c.tau_g2 + c.y_a * x))
+    # alpha: none below break-away, full at z_ss.
     # A smoothstep in place of the source's half sine; they differ by at most 0.01.
-    zero = c.one - c.one
-    rise = min(max((abs(z) * per_z_ss - c.break_away) * c.per_flow_range, zero), c.one)
-    q = c.dt * rise * rise * (c.three - c.two * rise) * per_z_ss
+    rise = min(max(abs(z) * per_rise - c.rise_begins, c.one - c.one), c.one)
     k = Y * F * c.sigma0
-    drive = D - k * z
-    q = q if z * drive > zero else zero
+    return rise * rise * (c.q_from - c.q_falls * rise) * per_rise, c.half + k * c.half_dt, k * z
+
+
+@body
+def step(drive, push, Y, Z, F, per_F, z, tau, root, r, q, h, lean, c):  # type: ignore[no-untyped-def]
+    """Advance one hair by dt; return force, sliding velocity, and the three values it remembers.
+
+    The load line is v = D - Y f. Implicit in z and v: the closed form of a quadratic, no iteration.
+
+    Parameters: with D (m/s) the sliding velocity without friction, drive = D - lean and push = D / Y;
+    Z = 1 / Y; per_F = 1 / F; q, h and lean, k z, as `ready` returns them; the rest as there.
+    """
+    # q u^2 + h u - |D - k z| / 2 = 0 for u = |v|, with 2 q = dt alpha / z_ss, 2 h = 1 + k dt - 2 s D q and
+    # k = Y F sigma0; no alpha where z leans against the sliding. Of the two forms of the root the one that
+    # does not cancel.
     s = math.copysign(c.one, drive)
+    q = choose(z * drive > c.one - c.one, q, c.one - c.one)
     drive = abs(drive)
-    # u = |v|: q u^2 + (1 - s D q + k dt) u - |D - k z| = 0; of the two forms the one that does not cancel.
-    half = c.one - s * D * q + k * c.dt
-    whole = abs(half) + math.sqrt(half * half + c.four * q * drive)
-    plain = half > zero
-    u = (c.two * drive if plain else whole) / (whole if plain else c.two * q)
+    h = h - q * (drive + s * lean)
+    whole = abs(h) + math.sqrt(h * h + q * (drive + drive))
+    plain = h > c.one - c.one
+    u = choose(plain, drive, whole) / choose(plain, whole, q + q)
     # The force F sigma0 z by the load line: the next hair waits for this and for nothing below. It is never
     # above mu_s F. The source needs no such bound; a step that lags by one sample does, under a heavy bow.
-    v = s * u
-    f = (D - v) / Y
     most = c.mu_s * F
-    over = abs(f) > most
-    f = math.copysign(most, f) if over else f
-    v = D - Y * f if over else v
+    free = push - s * Z * u
+    f = min(max(free, -most), most)
+    v = choose(abs(free) > most, s * drive + lean - Y * f, s * u)
     u = abs(v)
-    # z and tau end with a division each; one division serves both. Heat: sigma0 z zeta with
-    # zeta = flow z / dt, never negative.
-    flow = q * u
+    z = f * per_F * c.per_sigma0
+    # Heat: sigma0 z zeta with zeta = 2 q u z / dt, never negative.
     root = math.sqrt(u)
-    yields = c.one + flow
-    cools = c.one + c.heat_step * (c.b_tau * root * r + c.c_tau)
-    both = c.one / (yields * cools)
-    z = math.copysign(c.z_most, f) if over else (z + c.dt * v) * cools * both
-    tau = (tau + c.heating * z * z * flow + c.still) * yields * both
+    warmed = tau + c.heating * (z * z) * ((q + q) * u) + c.still
+    tau = warmed / (c.one + c.heat_step * (c.b_tau * root * r + c.c_tau))
     return f, v, z, tau, root

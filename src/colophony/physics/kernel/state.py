@@ -9,11 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.physics.kernel.body import interpreted
-from colophony.physics.kernel.lanes import LANES, ROWS, play_lanes
-from colophony.physics.kernel.loops import ENDS, play_lane
+from colophony.physics.kernel.loops import ENDS, HAIR, play_lane
 from colophony.physics.kernel.string import End, StringNumbers
+from colophony.physics.kernel.vector import Lanes
 
 Array = NDArray[Any]
+
+#: Runs that share their instructions. Of 16 each waits for its own square roots; more than 32 do not fit
+#: the registers.
+LANES = 32
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +44,7 @@ class Numbers:
     laws: tuple[Any, ...]  #: every friction law's constants, in the order of `LAWS`
     law: int
     sections: int
-    body: NDArray[np.float64]  #: [5, modes] A, B, C, w of `mode_step`, and the mode's part in the sound
+    body: NDArray[np.float64]  #: [5, modes] A, B, C, w of `mode_step`, C times the part in the sound
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,11 +78,14 @@ class Strings:
         self.laws = tuple(_cast(law, real) for law in numbers.laws)
         self.body = np.ascontiguousarray(numbers.body, real)
         self.waves = tuple(
-            np.zeros((count, lanes), real) for count in (points, points, torsion_points, torsion_points)
+            _zeros((count, lanes), real) for count in (points, points, torsion_points, torsion_points)
         )
-        self.ends = np.zeros((ROWS if lanes == LANES else ENDS + numbers.sections, lanes), real)
-        self.modes = np.zeros((numbers.body.shape[1], 2, lanes), real, order="F" if lanes == 1 else "C")
-        self.hairs = np.zeros((hairs, 6, lanes), real)
+        self.ends = _zeros((ENDS + numbers.sections, lanes), real)
+        modes = numbers.body.shape[1]
+        self.modes = (
+            _zeros((modes, 2, lanes), real) if lanes > 1 else np.zeros((modes, 2, 1), real, order="F")
+        )
+        self.hairs = _zeros((hairs, HAIR, lanes), real)
         self.step = 0
 
     def play(self, segments: Segments, *, keep: int | None = None) -> Played:
@@ -87,10 +94,8 @@ class Strings:
         keep = total if keep is None else min(keep, total)
         real, lanes, hairs = self.real, self.lanes, self.hairs.shape[0]
         out = Played(
-            np.empty((keep, lanes), real),
-            np.empty((keep, lanes), real),
-            np.empty((keep, lanes), real),
-            np.empty((keep, hairs, lanes), real),
+            *(_zeros((keep, lanes), real) for _ in range(3)),
+            _zeros((keep, hairs, lanes), real),
         )
         common = (
             self.step,
@@ -108,7 +113,11 @@ class Strings:
             np.asarray(segments.roots, real),
             np.ascontiguousarray(segments.speed, real),
             np.ascontiguousarray(segments.weight, real),
-            *self._memory(flat=self.target == "cpu" and lanes == LANES),
+            self.waves,
+            self.ends,
+            self.modes,
+            self.body,
+            self.hairs,
             self.numbers,
             self.laws,
             out.velocity,
@@ -116,26 +125,20 @@ class Strings:
             out.sound,
             out.sliding,
         )
-        if self.target == "cpu" and lanes == LANES:
-            play_lanes(*common)
-        elif self.target == "cuda":
+        if self.target == "cuda":
             from colophony.physics.kernel.cuda import play_threads
 
             changed = (*self.waves, self.ends, self.modes, self.hairs)
             play_threads(lanes, common, (*changed, out.velocity, out.force, out.sound, out.sliding))
         else:
             play = play_lane if self.target == "cpu" else interpreted(play_lane)
-            for lane in range(lanes):
+            together = lanes - lanes % LANES if self.target == "cpu" else 0
+            for first in range(0, together, LANES):
+                play(Lanes(first, LANES), *common)
+            for lane in range(together, lanes):
                 play(lane, *common)
         self.step += total
         return out
-
-    def _memory(self, *, flat: bool) -> tuple[Any, ...]:
-        """Return waves, ends, modes, body and hairs as the loops take them."""
-        if not flat:
-            return self.waves, self.ends, self.modes, self.body, self.hairs
-        waves = tuple(line.reshape(-1) for line in self.waves)
-        return waves, self.ends.reshape(-1), self.modes.reshape(-1), self.body, self.hairs.reshape(-1)
 
     def shape(self, lane: int, points: int) -> tuple[Array, Array]:
         """Return the waves (towards nut, towards bridge) at the first points of one string, as copies."""
@@ -147,6 +150,14 @@ class Strings:
             self.waves[0][(order - n) % lines, lane].copy(),
             self.waves[1][(order + n) % lines, lane].copy(),
         )
+
+
+def _zeros(shape: tuple[int, ...], real: Any) -> Array:
+    """Return zeros that begin on a cache line, so that no row of lanes lies across two."""
+    size = int(np.prod(shape)) * np.dtype(real).itemsize
+    memory = np.zeros(size + 64, np.uint8)
+    begin = -memory.ctypes.data % 64
+    return memory[begin : begin + size].view(real).reshape(shape)
 
 
 def _cast(numbers: Any, real: Any) -> Any:

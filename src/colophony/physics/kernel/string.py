@@ -69,16 +69,18 @@ def hair_history(v, q, n):  # type: ignore[no-untyped-def]
 
 
 @body
-def mode_step(h, s, force, A, B, C, w):  # type: ignore[no-untyped-def]
-    """Advance one mode of the body; return its velocity, and the new (h, s).
+def mode_step(h, s, force, A, B, w):  # type: ignore[no-untyped-def]
+    """Advance one mode of the body; return its velocity, and the new (h, s); all three over C.
 
     The bilinear transform of m v' = f - c v - k q, so that what is passive stays passive: with g = dt/2,
     p = w0 q and w = w0 g,
 
         v_n = h_n + C f_n,  p_n = s_(n-1) + w v_n,  s_n = p_n + w v_n,  h_(n+1) = A v_n - B p_n + C f_n
 
+    What is kept and returned is v / C, h / C and s / C: one product less.
+
     The call made with f_n ends sample n and returns what sample n + 1 starts from.
     """
-    v = h + C * force
+    v = h + force
     p = s + w * v
-    return v, A * v - B * p + C * force, p + w * v
+    return v, A * v + force - B * p, p + w * v
