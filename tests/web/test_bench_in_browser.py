@@ -21,11 +21,13 @@ from browser import axe_violations, overflow_px, wait_until
 #: Seconds of drawing that are measured; a minute where somebody asks for it.
 DRAWN_S = float(os.environ.get("COLOPHONY_BENCH_SECONDS", "5"))
 #: Asked of the page: 60 ms for 19 events in 20, from the pointer's event to the sample at the sound card, and
-#: no gap. Sound, browser, server and the hand that is played here take a core and a half: where other tests
-#: run beside this one it can only be seen that the bow is heard. COLOPHONY_TIMINGS=1 says that nothing does.
+#: no gap. Sound, browser, server and the hand that is played here take more than a core: where other tests
+#: run beside this one it can only be seen that the bow is heard, with few gaps. COLOPHONY_TIMINGS=1 says that
+#: nothing does.
 ALONE = os.environ.get("COLOPHONY_TIMINGS") == "1"
-LATEST_MS = 60.0 if ALONE else 400.0
-_TRIES = 6 if ALONE else 2
+LATEST_MS = 60.0 if ALONE else 250.0
+_MOST_GAPS = 0 if ALONE else 4 * DRAWN_S
+_TRIES = 6 if ALONE else 3
 
 
 @pytest.fixture
@@ -296,12 +298,11 @@ def test_a_drawn_bow_is_heard_at_once_and_without_gaps(drawing: Any, record_prop
             f"(with the device {share(measured['toEar'], 0.95):.0f} ms), {measured['gaps']} gaps, "
             f"{measured['ready']:.0f} ms held ready"
         )
-        if late_ms < LATEST_MS and measured["gaps"] == 0:
+        if late_ms < LATEST_MS and measured["gaps"] <= _MOST_GAPS:
             break
     record_property("late_ms_and_gaps", tries)
     assert len(measured["toCard"]) > 3 * DRAWN_S
-    most_gaps = 0 if ALONE else 10 * DRAWN_S
-    assert any(late_ms < LATEST_MS and gaps <= most_gaps for late_ms, gaps in tries)
+    assert any(late_ms < LATEST_MS and gaps <= _MOST_GAPS for late_ms, gaps in tries)
 
 
 def test_the_longest_delays_are_shown_on_request(drawing: Any) -> None:

@@ -19,6 +19,7 @@ export class Hand {
     section.hidden = false;
     const plate = section.querySelector("[data-surface]");
     this.plate = plate;
+    this.measures = section.querySelector("[data-measures]");
     this.surface = new Surface(plate);
     this.runButton = document.querySelector("[data-run]");
     this.weight = section.querySelector("#hand-weight");
@@ -255,6 +256,7 @@ export class Hand {
     }
     this.toCard.splice(0, this.toCard.length - KEPT);
     this.delays.splice(0, this.delays.length - KEPT);
+    if (!this.measures.open) return; // to sort them all would cost what the sound needs
     const say = (name, text) => (this.section.querySelector(`[data-latency="${name}"]`).textContent = text);
     const ms = (value) => (Number.isFinite(value) ? `${value.toFixed(0)}\u2009ms` : "–");
     say("p50", ms(quantile(this.toCard, 0.5)));
