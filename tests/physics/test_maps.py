@@ -463,6 +463,25 @@ def test_a_table_says_what_speaks_and_how_far_each_variable_may_wander() -> None
         assert row.wander.farthest_m == pytest.approx(min(far, 0.055), rel=0.04)
 
 
+def test_a_speed_that_speaks_is_found_where_none_is_given() -> None:
+    """The nearer to the bridge, the slower, where the plane speaks below v = d / 0.1 s only: the speed is the
+    family's nearest to the middle, in ratio, between 3 cm/s and that.
+    """
+
+    def chance(speed: Floats, weight: Floats, beta: Floats, seed: NDArray[np.int64]) -> Floats:
+        slow = speed < beta * LENGTH / 0.1
+        return slow * (weight > 0.2 * C_KG_S * speed / beta) * (weight < C_KG_S * speed / beta)
+
+    distances = [0.008, 0.02, 0.05]
+    rows = speaking_strokes(STRING, Constructed(chance), distances_m=distances)
+    for row, distance in zip(rows, distances, strict=True):
+        assert row.speaks
+        assert row.speed_m_s == pytest.approx(math.sqrt(0.03 * distance / 0.1), rel=0.4)
+        quickest = min(distance / 0.1, row.weight_n * distance / LENGTH / (0.2 * C_KG_S))
+        assert row.speed_max_m_s == pytest.approx(quickest, rel=0.05)
+    assert rows[0].speed_m_s < rows[1].speed_m_s < rows[2].speed_m_s
+
+
 def test_up_the_string_the_table_draws_together() -> None:
     """An octave up half the string sounds: the same shares of the length, half the distances, the same
     weights; wander room in mm is half as wide. (Sounding points are relative; C. Flesch 1924.)

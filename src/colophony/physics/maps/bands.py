@@ -112,6 +112,10 @@ class Bands:
     share_high: Floats
     share: Floats  #: share of clean trials from one outer end to the other
 
+    def some(self, lines: Ints) -> Bands:
+        """Return those of some lines."""
+        return Bands(*(getattr(self, name)[lines] for name in self.__slots__))
+
 
 def find_cuts(trials: Trials, *, ragged_chance: float = RAGGED_CHANCE, lenient: bool = False) -> Ints:
     """Return where the stretches begin and end, counted in trials, [n, 4].

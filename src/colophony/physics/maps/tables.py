@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from colophony.errors import InputError
 from colophony.physics.maps.bands import Floats
@@ -24,6 +24,8 @@ from colophony.physics.strings import BowedString
 
 #: Speeds looked at, m/s: from a crawl to faster than a whole bow is drawn.
 SPEEDS_M_S = (0.01, 2.0)
+#: Speeds among which one that speaks is sought where none is given, m/s: slow and quick playing.
+FAMILY_M_S = tuple(np.geomspace(0.03, 1.0, 8).tolist())
 _EACH = 8
 _DB = 20.0
 
@@ -37,7 +39,7 @@ class SpeakingStroke:
 
     distance_m: float  #: bow to bridge as asked
     beta: float  #: contact distance over length as simulated
-    speed_m_s: float  #: as asked
+    speed_m_s: float  #: as asked, or the middle, in ratio, of those that speak
     weight_n: float  #: the middle of the playable range, in ratio
     weight_min_n: float  #: at this speed
     weight_max_n: float
@@ -69,7 +71,7 @@ def speaking_strokes(
     ask: Ask,
     *,
     distances_m: ArrayLike,
-    speeds_m_s: ArrayLike,
+    speeds_m_s: ArrayLike | None = None,
     frequency_hz: float | None = None,
     tilt_deg: float = 0.0,
     tolerance: float = 0.03,
@@ -86,37 +88,46 @@ def speaking_strokes(
     string : the string asked about; ``ask`` must bow the same one at the same note
     distances_m : such as the middles of the sounding points, m, ascending, [n]. Where a finger shortens the
         string they draw together: give those of the stopped note
-    speeds_m_s : one for all or one for each distance, m/s
+    speeds_m_s : one for all or one for each distance, m/s; where it is left out, at each distance that of
+        `FAMILY_M_S` which lies in the middle, in ratio, of those at which the string speaks
     others : as in `playable_ranges`
 
     Raises `InputError` for values out of range.
     """
     check_tolerance(tolerance)
     distances = checked("contact distances", distances_m, "m")
-    speeds = _speeds(speeds_m_s, len(distances))
+    families = _families(speeds_m_s, len(distances))
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
-
-    def lines(along: Variable, weight: ArrayLike = 1.0) -> SteadyLines:
-        return SteadyLines(
-            questions, string, along,
-            speed_m_s=speeds, weight_n=weight, distance_m=distances, frequency_hz=frequency_hz,
-        )  # fmt: skip
-
-    by_weight = lines("weight")
-    grid = weights_around_n(string, speed_m_s=speeds, distance_m=distances, frequency_hz=frequency_hz)
-    of_weight, _ = bands_along(by_weight, np.log(grid), tolerance=tolerance, each=_EACH)
+    speed, distance = families.ravel(), np.repeat(distances, families.shape[1])
+    by_weight = SteadyLines(
+        questions, string, "weight", speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz
+    )
+    grid = weights_around_n(string, speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz)
+    every, _ = bands_along(by_weight, np.log(grid), tolerance=tolerance, each=_EACH)
+    chosen = _middle_speaking(np.log(families), every.low.reshape(families.shape))
+    of_weight, speeds, beta = every.some(chosen), speed[chosen], by_weight.beta[chosen]
     weights = np.exp(0.5 * (of_weight.low + of_weight.high))
+
+    def lines(along: Variable) -> SteadyLines:
+        return SteadyLines(
+            questions,
+            string,
+            along,
+            speed_m_s=speeds,
+            weight_n=weights,
+            distance_m=distances,
+            frequency_hz=frequency_hz,
+        )
+
     of_speed, _ = bands_along(
-        lines("speed", weights),
+        lines("speed"),
         _same(np.geomspace(*SPEEDS_M_S, LINE), weights),
         tolerance=tolerance,
         each=_EACH,
     )
     usual = contact_distances_m(string, frequency_hz=frequency_hz, count=2)
     farther = np.geomspace(min(usual[0], distances[0]), max(usual[-1], distances[-1]), LINE)
-    of_distance, _ = bands_along(
-        lines("distance", weights), _same(farther, weights), tolerance=tolerance, each=_EACH
-    )
+    of_distance, _ = bands_along(lines("distance"), _same(farther, weights), tolerance=tolerance, each=_EACH)
     questions.finish()
     length = sounding_length_m(string, frequency_hz)
     low, high = np.exp(of_speed.low), np.exp(of_speed.high)
@@ -124,14 +135,14 @@ def speaking_strokes(
     return tuple(
         SpeakingStroke(
             distance_m=float(distance),
-            beta=float(by_weight.beta[i]),
+            beta=float(beta[i]),
             speed_m_s=float(speeds[i]),
             weight_n=float(weights[i]),
             weight_min_n=float(np.exp(of_weight.low[i])),
             weight_max_n=float(np.exp(of_weight.high[i])),
             speed_min_m_s=float(low[i]) if around[i] else math.nan,
             speed_max_m_s=float(high[i]) if around[i] else math.nan,
-            wander=room_of(of_distance, i, float(by_weight.beta[i]) * length),
+            wander=room_of(of_distance, i, float(beta[i]) * length),
             weight_is_open=(bool(of_weight.low_is_open[i]), bool(of_weight.high_is_open[i])),
             speed_is_open=(bool(of_speed.low_is_open[i]), bool(of_speed.high_is_open[i])),
             is_finished=not questions.is_interrupted,
@@ -140,13 +151,26 @@ def speaking_strokes(
     )
 
 
-def _speeds(speeds_m_s: ArrayLike, count: int) -> Floats:
+def _families(speeds_m_s: ArrayLike | None, count: int) -> Floats:
+    """Return the speeds to choose from at each distance, [count, speeds]."""
+    if speeds_m_s is None:
+        return np.tile(FAMILY_M_S, (count, 1))
     speeds = np.atleast_1d(np.asarray(speeds_m_s, dtype=float))
     if speeds.shape not in ((1,), (count,)) or not np.all((speeds > 0.0) & np.isfinite(speeds)):
         raise InputError(
             f"{speeds.size} speeds for {count} distances: give one above 0 for all, or one for each"
         )
-    return np.broadcast_to(speeds, (count,))
+    return np.broadcast_to(speeds, (count,))[:, None].copy()
+
+
+def _middle_speaking(log_speeds: Floats, low: Floats) -> NDArray[np.int64]:
+    """Return which of all lines has the speed in the middle of those with a band (of all, if none has), [n]."""
+    speaks = np.isfinite(low)
+    speaks |= ~speaks.any(axis=1, keepdims=True)
+    first = np.where(speaks, log_speeds, np.inf).min(axis=1, keepdims=True)
+    last = np.where(speaks, log_speeds, -np.inf).max(axis=1, keepdims=True)
+    away = np.where(speaks, np.abs(log_speeds - 0.5 * (first + last)), np.inf)
+    return np.argmin(away, axis=1) + np.arange(len(low)) * low.shape[1]
 
 
 def _same(values: Floats, lines: Floats) -> Floats:
