@@ -164,7 +164,7 @@ def _families(speeds_m_s: ArrayLike | None, count: int) -> Floats:
 
 
 def _middle_speaking(log_speeds: Floats, low: Floats) -> NDArray[np.int64]:
-    """Return which of all lines has the speed in the middle of those with a band (of all, if none has), [n]."""
+    """Return which lines, [n], have the speed in the middle of those with a band (of all, if none has)."""
     speaks = np.isfinite(low)
     speaks |= ~speaks.any(axis=1, keepdims=True)
     first = np.where(speaks, log_speeds, np.inf).min(axis=1, keepdims=True)
