@@ -64,7 +64,7 @@ class Model:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Place:
+class Place:
     """Where the hairs lie: one segment's rows of `Segments` from ``nut`` to ``roots``, and beta."""
 
     columns: tuple[NDArray[Any], ...]
@@ -104,8 +104,9 @@ class Player:
             loss=model.loss,
         )
         self.nut = self.design.nut_at(lowest_hz or frequency_hz)[0]
+        self.numbers = kernel_numbers(self.design, string, self.ribbon, body, model)
         self.strings = Strings(
-            kernel_numbers(self.design, string, self.ribbon, body, model),
+            self.numbers,
             lanes=lanes,
             points=self.nut,
             torsion_points=self.design.torsion_points,
@@ -118,7 +119,7 @@ class Player:
         self._nut_at = lru_cache(maxsize=256)(self.design.nut_at)
         self._lay = lru_cache(maxsize=64)(self.ribbon.lay)
         self._width = lru_cache(maxsize=64)(self.ribbon.contact_width_m)
-        self._seats: dict[tuple[tuple[int, ...], float, float], _Place] = {}
+        self._seats: dict[tuple[tuple[int, ...], float, float], Place] = {}
         self.beta = math.nan
         if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
             self._warn("the body's highest resonances do not fit the sample rate and are left out")
@@ -139,7 +140,7 @@ class Player:
         edges = sorted(needed | _bounds(setting, steps, _PLACE_STEPS))
         # What stands still in a segment has there the value of its middle.
         middles = [0.5 * (a + b) for a, b in pairwise(edges)]
-        places = [self._place(*values) for values in zip(*(_along(c, middles) for c in setting), strict=True)]
+        places = [self.place(*values) for values in zip(*(_along(c, middles) for c in setting), strict=True)]
         kept = [i for i, place in enumerate(places) if edges[i] in needed or place is not places[i - 1]]
         edges = [*(edges[i] for i in kept), steps]
         nut, tuning, at, torsion_at, torsion_part, shares, roots = (
@@ -189,7 +190,7 @@ class Player:
         steps = (to_bridge - to_nut) / self.design.rate_hz
         return np.concatenate([[0.0], np.cumsum(steps), [0.0]])
 
-    def _place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> _Place:
+    def place(self, distance_m: float, tilt_deg: float, frequency_hz: float) -> Place:
         """Return where the hairs lie in one setting: the same object for the same points, tilt and note."""
         count = self.model.points
         length = self.string.wave_speed_m_s / (2 * frequency_hz)
@@ -215,7 +216,7 @@ class Player:
             self._seats[setting] = self._seated(*setting)
         return self._seats[setting]
 
-    def _seated(self, points: tuple[int, ...], tilt_deg: float, frequency_hz: float) -> _Place:
+    def _seated(self, points: tuple[int, ...], tilt_deg: float, frequency_hz: float) -> Place:
         """Return what the kernel needs for hairs at these points of the string; some may lie beyond it."""
         design, count = self.design, self.model.points
         nut, tuning = self._nut_at(frequency_hz)
@@ -232,7 +233,7 @@ class Player:
         torsion = design.torsion_point_at(beta)
         whole = math.floor(torsion)
         columns = (nut, tuning, at, whole, torsion - whole, weights, roots)
-        return _Place(
+        return Place(
             tuple(np.array([value]) for value in columns), frequency_hz / design.frequency_hz * beta
         )
 

@@ -135,7 +135,7 @@ def _run(
     model = model or Model()
     instrument = find_instrument(instrument) if isinstance(instrument, str) else instrument
     string = instrument.string(string) if isinstance(string, str) else string
-    course = _note(string, note, frequency_hz)
+    course = note_of(string, note, frequency_hz)
     if not 0.0 < seconds <= _LONGEST_S:
         raise InputError(f"{seconds:g} s of bowing is out of range: choose above 0, to {_LONGEST_S:g} s")
     for name, value, known in (
@@ -281,7 +281,7 @@ def _cuts(steps: int, parts: int) -> list[int]:
     return [round(steps * i / parts) for i in range(parts + 1)] if parts else []
 
 
-def _note(string: BowedString, note: str | None, frequency_hz: Course | None) -> Course:
+def note_of(string: BowedString, note: str | None, frequency_hz: Course | None) -> Course:
     """Return the note asked for, refusing what the string cannot play."""
     if note is not None and frequency_hz is not None:
         raise InputError("a note was given both by name and in Hz: give one of them")
