@@ -21,8 +21,8 @@ from colophony.physics.maps.questions import STROKES_AT_ONCE, Ask, Progress, Que
 from colophony.physics.maps.refining import refine
 from colophony.physics.strings import BowedString
 
-#: A place is looked at more closely with so many strokes an edge and round at least.
-_FEWEST_EACH = 6
+#: Coarse weights of a line, and strokes an edge and round, at least; with one speed a line fills the engine.
+_FEWEST_COARSE, _FEWEST_EACH = 16, 6
 _MIN_TO_DB = 20.0 / np.log(10.0)
 
 
@@ -127,7 +127,7 @@ def playable_ranges(
     ask : answers strokes, such as a survey with instrument, string and note given
     speeds_m_s : one or more bow speeds, m/s
     distances_m : contact distances, m, ascending, [n]; by default 12 as `grids.contact_distances_m`
-    weights_n : coarse weights, N, [m]; by default 16 around the published limits of each place
+    weights_n : coarse weights, N, [m]; by default 32 (with several speeds 16) around the published limits
     tolerance : width of an edge as a share of the weight, 0.002 to 0.5
     progress : called after every block with strokes done and expected
     strokes_at_once : strokes a block
@@ -138,14 +138,20 @@ def playable_ranges(
     speeds, distances = speeds_and_distances(string, speeds_m_s, distances_m, frequency_hz, count=12)
     speed, distance = pairs(speeds, distances)
     if weights_n is None:
-        grid = weights_around_n(string, speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz)
+        grid = weights_around_n(
+            string,
+            speed_m_s=speed,
+            distance_m=distance,
+            frequency_hz=frequency_hz,
+            count=max(_FEWEST_COARSE, SIDE_BY_SIDE // len(speeds)),
+        )
     else:
         grid = np.broadcast_to(checked("weights", weights_n, "N"), (len(speed), np.size(weights_n)))
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
     lines = SteadyLines(
         questions, string, "weight", speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz
     )
-    each = max(_FEWEST_EACH, SIDE_BY_SIDE // (4 * len(speeds)))
+    each = max(_FEWEST_EACH, SIDE_BY_SIDE // (2 * len(speeds)))
     played, clean, runs = lines.ask(np.log(grid), more=2 * each * len(speed))
     coarse = Trials.sort(played, clean, runs)
     trials = refine(coarse, lines.ask, tolerance=float(np.log1p(tolerance)), each=each)
