@@ -66,7 +66,9 @@ def _folder(root: str) -> str:
     """Return where compiled loops are kept; ``root`` is numba's own setting, empty where there is none."""
     digest = hashlib.sha256(numba.__version__.encode())
     physics = Path(__file__).parent.parent
-    for source in sorted([*physics.glob("kernel/*.py"), *physics.glob("friction/*.py")]):
+    for source in sorted(
+        s for part in ("friction", "kernel", "regimes") for s in (physics / part).glob("*.py")
+    ):
         digest.update(source.read_bytes())
     kept = Path(root or AppDirs("colophony", appauthor=False).user_cache_dir)
     return str(kept / f"loops-{digest.hexdigest()[:16]}")

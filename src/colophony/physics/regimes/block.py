@@ -16,10 +16,9 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from colophony.physics.kernel.body import loop
-from colophony.physics.regimes.start import conclude, listen_on
+from colophony.physics.regimes.start import conclude, is_over, listen_on
 from colophony.physics.regimes.window import Setting, read_velocity
 
 #: Rows of the figures that `read_block` writes. Cents from the free string are nan without a pitch.
@@ -54,7 +53,12 @@ class Space(NamedTuple):
 
 
 def block_of(
-    *, samples_per_period: int, frequency_hz: float, beta: float, impedance_kg_s: float, real: Any = np.float32
+    *,
+    samples_per_period: int,
+    frequency_hz: float,
+    beta: float,
+    impedance_kg_s: float,
+    real: Any = np.float32,
 ) -> Block:
     """Return what the runs of a block share; ``real`` is the type of their arrays."""
     return Block(
@@ -166,6 +170,8 @@ def start_block(velocity, first, total, rise, speed, block, space, memory, n):  
             for row in range(0, count, _AT_ONCE):
                 after = min(row + _AT_ONCE, count)
                 for k in range(few):
+                    if is_over(lane + k, memory, n):
+                        continue
                     _slide_over(
                         piece, lane + k, row, after, first + begin, total, rise, speed, block,
                         space.relative, k, n,
@@ -181,10 +187,10 @@ def start_block(velocity, first, total, rise, speed, block, space, memory, n):  
 def start_lane(lane, velocity, first, total, rise, speed, block, memory, n):  # type: ignore[no-untyped-def]
     """Take the next piece of one run as `start_block` does."""
     samples = velocity.shape[0]
+    if is_over(lane, memory, n):
+        return
     _slide_over(velocity, lane, 0, samples, first, total, rise, speed, block, velocity, lane, n)
-    listen_on(
-        lane, velocity, first, samples, block.samples_per_period, block.period, memory, lane, n
-    )
+    listen_on(lane, velocity, first, samples, block.samples_per_period, block.period, memory, lane, n)
 
 
 @loop()

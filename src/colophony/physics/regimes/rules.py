@@ -107,11 +107,12 @@ GOOD_PERIODS = 5
 
 
 @lru_cache(maxsize=8)
-def rules(real: Any = np.float64, **changed: float) -> Rules:
-    """Return the rules in a precision, such as ``numpy.float32``."""
+def rules(real: Any = np.float64, *, judged: float | None = None) -> Rules:
+    """Return the rules in a precision, such as ``numpy.float32``, and for so many ``judged`` periods."""
+    plain = Rules() if judged is None else Rules(judged=judged)
     return Rules(
         *(
             Levels(*(real(level) for level in value)) if isinstance(value, Levels) else real(value)
-            for value in Rules(**changed)
+            for value in plain
         )
     )

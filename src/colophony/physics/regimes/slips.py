@@ -92,8 +92,7 @@ def top_of(lane, signal, samples, samples_per_period, tops, n):  # type: ignore[
         tops[place, lane] = greatest
     middle = _quantile(tops, lane, periods, n.half)
     upper = _quantile(tops, lane, periods, n.upper)
-    top = middle if middle >= n.half * upper else upper
-    return top
+    return middle if middle >= n.half * upper else upper
 
 
 @loop(inlined=True)

@@ -60,19 +60,26 @@ def listen_on(at, relative, first, samples, samples_per_period, period, memory, 
     ``relative[:samples, at]`` velocity of the bow over the string, ideal 1 in the slip; ``memory``
     [`ROWS`, lanes]. Pieces come in order and without gaps, from the run's first sample on.
     """
-    if samples == 0:
+    if samples == 0 or is_over(lane, memory, n):
         return
-    _follow_periods(at, relative, first, samples, samples_per_period, memory, lane, n)
     _count_on(at, relative, first, samples, period, memory, lane, _COMMON, n.velocity, n)
-    _count_on(at, relative, first, samples, period, memory, lane, _COMMON + _COUNT, n.weak, n)
+    if memory[_TALL, lane] < (n.one - n.upper) * n.judged:
+        _follow_periods(at, relative, first, samples, samples_per_period, memory, lane, n)
+        _count_on(at, relative, first, samples, period, memory, lane, _COMMON + _COUNT, n.weak, n)
     memory[_BEFORE, lane] = relative[samples - 1, at]
+
+
+@loop(inlined=True)
+def is_over(lane, memory, n):  # type: ignore[no-untyped-def]
+    """Whether nothing that comes can change how this run's start is told."""
+    over = memory[_COMMON + _OVER, lane] > n.half
+    weak_over = memory[_COMMON + _COUNT + _OVER, lane] > n.half
+    return over and (weak_over or memory[_TALL, lane] >= (n.one - n.upper) * n.judged)
 
 
 @loop()
 def _follow_periods(at, relative, first, samples, samples_per_period, memory, lane, n):  # type: ignore[no-untyped-def]
-    """Count the periods, and those in which the string slips as tall as more than weakly."""
-    if memory[_COMMON + _OVER, lane] > n.half:
-        return
+    """Count the periods, and those that hold more than a weak slip."""
     row = 0
     while row < samples:
         end = min(samples, row + samples_per_period - (first + row) % samples_per_period)
@@ -152,11 +159,12 @@ def _take_interval(lane, memory, count, place, interval, height, n):  # type: ig
 def conclude(lane, samples, period, memory, n):  # type: ignore[no-untyped-def]
     """Return the `Told` start of a run of so many samples; its memory is used up.
 
-    A start creaks if tall slips undo half of the faulty time or more.
+    Where fewer than one period in five holds more than a weak slip, weak ones are counted too. A start creaks
+    if tall slips undo half of the faulty time or more.
     """
     zero = n.one - n.one
     count = _COMMON
-    if memory[_TALL, lane] < (n.one - n.upper) * memory[_PERIODS, lane]:
+    if memory[_TALL, lane] < (n.one - n.upper) * min(memory[_PERIODS, lane], n.judged):
         count += _COUNT
     if memory[count + _SLIPS, lane] < n.half:
         return Told(UNKNOWN, -n.one, -n.one)
