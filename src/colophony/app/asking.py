@@ -1,0 +1,131 @@
+"""Who answers the strokes of a map: the one place where a target is chosen.
+
+A map hands its strokes to an ``ask`` and does not know what stands behind it: processors of this machine, a
+graphics card, other machines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Literal
+
+from colophony.app import bow
+from colophony.errors import InputError
+from colophony.physics.strings import BowedString, strings_that_play
+from colophony.units import note_to_hz
+
+if TYPE_CHECKING:
+    from colophony.physics.bowings import Answers, Bowings
+    from colophony.physics.instruments import Instrument
+    from colophony.physics.maps import Ask
+
+Target = Literal["cpu", "cuda"]
+#: Asked before every block of strokes: is it to stop here, with what is there?
+IsStopped = Callable[[], bool]
+
+#: Strokes handed over at once, by target: enough to keep all of it busy, few enough to tell how far it is
+#: and to lose little when somebody stops.
+STROKES_AT_ONCE: dict[Target, int] = {"cpu": 512, "cuda": 65_536}
+_USUAL_STRING = "A"  # all four instruments have one
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A string at a note."""
+
+    instrument: Instrument
+    string: BowedString
+    note: str
+    frequency_hz: float
+
+    @property
+    def is_open(self) -> bool:
+        """Whether no finger shortens the string."""
+        return self.note == self.string.note
+
+    @property
+    def length_m(self) -> float:
+        """Length that sounds, m."""
+        return self.string.stopped_length_m(self.frequency_hz)
+
+    def describe(self) -> str:
+        """Return what sounds: "Violin 4/4, D string, open D4"."""
+        from colophony.app.look.figures import note
+
+        gauge = "" if self.string.gauge == "medium" else f", {self.string.gauge} gauge"
+        played = note(self.note)
+        how = f"open {played}" if self.is_open else f"stopped at {played}"
+        name = f"{self.instrument.name.capitalize()} {self.instrument.size}"
+        return f"{name}, {self.string.name} string{gauge}, {how}"
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What a map asks for beside its strokes."""
+
+    sounding: Sounding
+    periods: int
+    starts: bool = False
+    target: Target = "cpu"
+    threads: int | None = None  #: of this machine's processors; all of them when None
+
+
+def find_sounding(request: bow.Request) -> Sounding:
+    """Return the string and note of a stroke; the numbers of the stroke are checked too.
+
+    Without a string the likeliest for the note, else A. Raises `InputError` with one line for a person.
+    """
+    from colophony.physics.instruments import find_instrument
+
+    bow.check(request)
+    instrument = find_instrument(request.instrument, request.size, gauge=request.gauge, a4_hz=request.a4_hz)
+    string = instrument.string(request.string or _likeliest_string(request))
+    note = bow.settle(request, string).note
+    assert note is not None
+    frequency_hz = note_to_hz(note, request.a4_hz) if request.note else string.open_frequency_hz
+    return Sounding(instrument, string, note, frequency_hz)
+
+
+@contextmanager
+def asking(survey: Survey, *, is_stopped: IsStopped | None = None) -> Iterator[Ask]:
+    """Lend what answers strokes, on the survey's target.
+
+    It raises `KeyboardInterrupt` where ``is_stopped`` says so, which a map takes as the end of its work.
+    Raises `InputError` for a target that this machine lacks.
+    """
+    if survey.target not in STROKES_AT_ONCE:
+        known = " or ".join(STROKES_AT_ONCE)
+        raise InputError(f"{survey.target!r} is no target of a map: choose {known}")
+    from colophony.physics.survey import survey as answer
+
+    ask = partial(
+        answer,
+        survey.sounding.instrument,
+        survey.sounding.string,
+        frequency_hz=survey.sounding.frequency_hz,
+        periods=survey.periods,
+        starts=survey.starts,
+        target=survey.target,
+        threads=survey.threads,
+    )
+
+    def ask_unless_stopped(bowings: Bowings) -> Answers:
+        if is_stopped is not None and is_stopped():
+            raise KeyboardInterrupt
+        return ask(bowings)
+
+    yield ask_unless_stopped
+
+
+def _likeliest_string(request: bow.Request) -> str:
+    if request.note is None:
+        return _USUAL_STRING
+    playing = strings_that_play(
+        request.instrument, request.size, note_to_hz(request.note, request.a4_hz), a4_hz=request.a4_hz
+    )
+    if not playing:
+        raise InputError(f"no string of a {request.instrument} plays {request.note}: choose another note")
+    return playing[0].name
