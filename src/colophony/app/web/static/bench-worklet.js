@@ -3,9 +3,9 @@
 const ASK = 256; // samples at least in one question: 5 ms at 48 kHz
 const FADE = 96; // samples in which sound sets in: 2 ms
 const ECHO = 240; // samples in which it goes where none came: 5 ms
-const READY_MS = 44; // held ready at first; grows by a step with every gap, shrinks slowly when all goes well
+const READY_MS = 48; // held ready at first; grows by a step with every gap, shrinks slowly when all goes well
 const STEP_MS = 4;
-const USUAL_MS = 50; // one gap by itself asks for no more: the hand shall be heard within 60 ms
+const USUAL_MS = 52; // one gap by itself asks for no more: the hand shall be heard within 60 ms
 const MOST_MS = 80; // gaps soon after each other do: the computer is busy
 const SOON_S = 10;
 const CALM_S = 5;
