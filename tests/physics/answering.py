@@ -1,7 +1,4 @@
-"""What answers strokes in the tests of maps: a plane put together by hand, and the real string.
-
-The plane's limits are known, and faults of known size are strewn in.
-"""
+"""What answers strokes in the tests of maps: planes put together by hand, limits and faults known."""
 
 from __future__ import annotations
 
@@ -12,11 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.physics.bowings import START_KINDS, Answers, Bowings
-from colophony.physics.gestures import accelerate, steady
-from colophony.physics.instruments import Instrument, find_instrument
-from colophony.physics.regimes import STATES, read_motion, read_start
-from colophony.physics.simulation import Model, simulate_many
-from colophony.physics.strings import BowedString
+from colophony.physics.instruments import find_instrument
+from colophony.physics.regimes import STATES
 
 STRING = find_instrument("violin").string("D")
 LENGTH = STRING.sounding_length_m
@@ -74,55 +68,6 @@ class Constructed:
             state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(7)),
             np.full(n, START_KINDS.index("unknown"), np.int8),
         )  # fmt: skip
-
-
-@dataclass
-class Engine:
-    """An ``ask`` over the real string: strokes of one distance side by side, then read one by one."""
-
-    instrument: Instrument
-    string: BowedString
-    frequency_hz: float | None = None
-    periods: int = 100
-    samples_per_period: int = 200
-    model: Model | None = None
-    strokes: int = 0
-
-    def __call__(self, bowings: Bowings) -> Answers:
-        frequency = self.frequency_hz or self.string.open_frequency_hz
-        seconds = self.periods / frequency
-        speed, weight, distance, acceleration = np.broadcast_arrays(
-            bowings.speed_m_s, bowings.weight_n, bowings.distance_m, bowings.acceleration_m_s2
-        )
-        assert not np.any(bowings.seed), "the string begins at rest"
-        n = len(weight)
-        self.strokes += n
-        state, kind = np.full(n, -1, np.int8), np.full(n, -1, np.int8)
-        beta, settling = np.full(n, np.nan, np.float32), np.full(n, np.nan, np.float32)
-        starting = bool(np.isinf(speed).all())
-        for place in np.unique(distance):
-            here = np.flatnonzero(distance == place)
-            strokes = [
-                accelerate(a, w, place, seconds=min(seconds, 4.9 / a))
-                if starting
-                else steady(v, w, place, ramp_s=v / a)
-                for v, w, a in zip(*(x[here].tolist() for x in (speed, weight, acceleration)), strict=True)
-            ]
-            motions = simulate_many(
-                self.instrument, self.string, strokes, frequency_hz=self.frequency_hz, seconds=seconds,
-                model=self.model, samples_per_period=self.samples_per_period,
-                keep_periods=None if starting else 18,
-            )  # fmt: skip
-            beta[here] = motions[0].beta
-            for i, motion in zip(here, motions, strict=True):
-                if starting:
-                    start = read_start(motion)
-                    kind[i] = START_KINDS.index(start.kind)
-                    settling[i] = np.nan if start.settling_periods is None else start.settling_periods
-                else:
-                    state[i] = STATES.index(read_motion(motion).state)
-        nothing = np.full(n, np.nan, np.float32)
-        return Answers(state, beta, *(nothing for _ in range(5)), settling, nothing, kind)
 
 
 @dataclass

@@ -40,6 +40,8 @@ def test_the_wedge_is_the_one_the_string_was_given(least: float, ratio: float) -
         for edge in edges:
             np.testing.assert_allclose((edge / found.weight_n)[reached], truth, rtol=0.0155)
     assert np.all(clean.share[reached] == pytest.approx(1.0))
+    assert np.all(found.bearable.least_m_s2[reached] <= clean.least_m_s2[reached])
+    assert np.all(found.bearable.greatest_m_s2[reached] >= clean.greatest_m_s2[reached])
     assert found.beta == pytest.approx(1 / 11, rel=1e-6)
 
 
@@ -121,6 +123,8 @@ def test_scattered_clean_starts_have_edges_and_a_share_but_no_sure_stretch() -> 
     assert np.median(found.least_m_s2[middle] / weights[middle]) == pytest.approx(1.5, rel=0.25)
     assert np.median(found.greatest_m_s2[middle] / weights[middle]) == pytest.approx(4.5, rel=0.25)
     assert np.mean(found.share[middle]) == pytest.approx(0.5, abs=0.15)
+    bearable = start_map(STRING, scattered, distance_m=DISTANCE).bearable
+    assert np.isfinite(bearable.least_m_s2[middle]).all()
 
 
 @pytest.mark.parametrize("after", [0, 600, 1200])
@@ -128,7 +132,7 @@ def test_an_interrupted_map_of_starts_keeps_what_was_answered(after: int) -> Non
     """The rest is -1 and nan, nothing is accepted there, and the map says that it is not finished."""
     full = start_map(STRING, Wedge(), distance_m=DISTANCE)
     ask = Wedge(interrupt_after=after)
-    found = start_map(STRING, ask, distance_m=DISTANCE)
+    found = start_map(STRING, ask, distance_m=DISTANCE, strokes_at_once=500)
     assert full.is_finished
     assert not found.is_finished
     known = found.kind >= 0

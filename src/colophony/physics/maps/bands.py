@@ -47,7 +47,7 @@ class Trials:
     def sort(place: Floats, clean: Floats, runs: Floats, *, step: Floats | None = None) -> Trials:
         """Return trials in order, given in any; those without runs count as unanswered.
 
-        The step is the median one between ``place`` as given, where it is not known.
+        Where the step is not known it is the median one between ``place`` as given, which then hold no nan.
         """
         answered = runs > 0
         if step is None:

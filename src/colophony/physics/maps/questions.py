@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from typing import Any, TypeAlias
 
@@ -15,8 +16,9 @@ Ask: TypeAlias = Callable[[Bowings], Answers]
 #: Called with the strokes done and the strokes expected in all, which may grow.
 Progress: TypeAlias = Callable[[int, int], None]
 
-#: So many strokes are asked at once: what is lost at an interruption, and how finely progress is told.
-STROKES_AT_ONCE = 512
+#: So many strokes are asked at once, a few blocks for every processor: what is lost at an interruption, and
+#: how finely progress is told. A graphics card wants more.
+STROKES_AT_ONCE = 128 * (os.cpu_count() or 1)
 
 
 class Questions:

@@ -131,6 +131,7 @@ def start_map(
             [accepted(k, s) for k, s in zip(lines.kinds, lines.settling, strict=True)], axis=1
         ).astype(float),
         np.concatenate([k >= 0 for k in lines.kinds], axis=1).astype(float),
+        step=trials.step,
     )
     length = sounding_length_m(string, frequency_hz)
     played = distance if np.isnan(lines.beta) else lines.beta * length
