@@ -125,6 +125,26 @@ def measure_string() -> list[Row]:
     return rows
 
 
+def measure_maps() -> list[Row]:
+    """Many strokes at once: open D of a violin, the full model, 200 samples a period."""
+    say("maps")
+    took = child("survey")
+    step, voice = took["step"], took["voice"]
+    if voice is None:
+        say("SKIPPED: no compiler or no synthesis toolkit (libstk-dev): its voice was not measured")
+    return [
+        Row("40 distances, 50 weights, 100 periods", took["map"], "s", 0.6),
+        Row("the same on one core", took["map one thread"], "s"),
+        Row("times faster on all cores", took["map one thread"] / took["map"], ""),
+        Row("one stroke of it, all cores", 1e6 * took["map"] / 2000, "us"),
+        Row("a map while dragging, 12 by 16, 40 periods", took["quick map"], "s", 0.15),
+        Row("one distance, 32 weights", took["column"], "s"),
+        Row("a step and lane, single precision", step, "ns"),
+        Row("a sample of a toolkit's plain bowed voice", voice, "ns"),
+        Row("a step over a sample of that voice", _over(step, voice), "", 1 / 3),
+    ]
+
+
 def _over(time: float, other: float | None) -> float | None:
     return None if other is None else time / other
 
@@ -182,17 +202,18 @@ def write(part: str, where: dict[str, str | int], rows: list[Row]) -> None:
 def main() -> int:
     """Measures, prints, and writes on request."""
     parser = argparse.ArgumentParser(prog="python -m bench", description=__doc__)
-    parser.add_argument("part", nargs="*", help="listening, string; both if left out")
+    parser.add_argument("part", nargs="*", help="string, maps, listening; all if left out")
     parser.add_argument("--quick", action="store_true", help="leave out the take of two hours")
     parser.add_argument("--write", action="store_true", help="also write bench/results.json")
     options = parser.parse_args()
-    parts = options.part or ["string", "listening"]
-    if unknown := set(parts) - {"string", "listening"}:
-        parser.error(f"unknown part {', '.join(sorted(unknown))}: choose listening or string")
+    known = {"string": measure_string, "maps": measure_maps, "listening": None}
+    parts = options.part or list(known)
+    if unknown := set(parts) - set(known):
+        parser.error(f"unknown part {', '.join(sorted(unknown))}: choose among {', '.join(known)}")
     for part in parts:
         where = machine()
-        if part == "string":
-            rows = measure_string()
+        if measure := known[part]:
+            rows = measure()
         else:
             with tempfile.TemporaryDirectory() as folder:
                 rows = measure_listening(Path(folder), two_hours=not options.quick)

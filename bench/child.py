@@ -111,6 +111,13 @@ def bow() -> dict[str, object]:
     return dict(measure())
 
 
+def survey() -> dict[str, object]:
+    """Maps, and a step of them beside a plain bowed voice."""
+    from bench.surveys import measure
+
+    return dict(measure())
+
+
 if __name__ == "__main__":
     work: dict[str, Callable[..., dict[str, object]]] = {
         "hear": hear,
@@ -118,5 +125,6 @@ if __name__ == "__main__":
         "decode": decode,
         "stages": stages,
         "bow": bow,
+        "survey": survey,
     }
     json.dump(work[sys.argv[1]](*sys.argv[2:]), sys.stdout)
