@@ -50,7 +50,8 @@ def wander_room(ranges: PlayableRanges, *, distance_m: float, weight_n: float) -
     Parameters
     ----------
     ranges : of two or more contact distances
-    distance_m : where the bow is, m; within the ranges' distances
+    distance_m : where the hair touches the string, m, as in ``played_distance_m`` and within it. A tilted bow
+        touches up to half its ribbon farther from the bridge than its middle lies
     weight_n : N, above 0
 
     Returns
