@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.physics.maps.bands import Floats
-from colophony.physics.maps.grids import sounding_length_m
+from colophony.physics.maps.grids import MOST_N, sounding_length_m
 from colophony.physics.maps.questions import Questions
 from colophony.physics.regimes import STATES
 from colophony.physics.strings import BowedString
@@ -55,6 +55,8 @@ class SteadyLines:
     def states(self, place: Floats, *, seed: int = 0, more: int = 0) -> tuple[NDArray[np.int8], Floats]:
         """Return the states at places [n, k], nan not asked, -1 unanswered; and the places as played."""
         value = np.exp(place)
+        if self.along == "weight":  # a closer look beside the last weight may lie beyond what a bow weighs
+            value = np.where(value > MOST_N * (1.0 + 1e-9), np.nan, np.minimum(value, MOST_N))
         speed = value if self.along == "speed" else self._speed
         found = self.questions.put(
             ("state", "beta"),
