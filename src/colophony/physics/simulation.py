@@ -24,6 +24,7 @@ __all__ = ["Model", "simulate", "simulate_many"]
 #: A hair slides where it is this much of the bow's speed behind the string or ahead of it.
 _SLIDING_SHARE = 0.1
 _LONGEST_S = 120.0
+_SIGNALS = ("velocity", "force", "sound", "sliding")
 #: From so many runs on, a block of `LANES` is faster than one after the other.
 _FEWEST_SIDE_BY_SIDE = 8
 
@@ -218,8 +219,8 @@ def _play_block(
         shapes.append(player.shape_m())
         times.append(player.time_s)
     velocity, force, sound, sliding = (
-        np.concatenate([getattr(piece, name) for piece in pieces])
-        for name in ("velocity", "force", "sound", "sliding")
+        np.concatenate(parts) if len(parts) > 1 else parts[0]
+        for parts in ([getattr(piece, name) for piece in pieces] for name in _SIGNALS)
     )
     clock = (np.arange(steps - keep, steps)) / design.rate_hz
     return [
@@ -229,14 +230,23 @@ def _play_block(
             force=force[:, lane],
             sound=sound[:, lane],
             sliding=sliding[:, :, lane],
-            speed=as_curve(bow.speed_m_s).at(clock),
-            weight=as_curve(bow.weight_n).at(clock),
+            speed=_over(bow.speed_m_s, clock),
+            weight=_over(bow.weight_n, clock),
             frequency_hz=float(curve.values[-1]),
             shapes=shapes,
             shape_times=times,
         )
         for lane, bow in enumerate(bows)
     ]
+
+
+def _over(course: Course, clock: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a course at times that increase; what is constant from some time on is not looked up."""
+    curve = as_curve(course)
+    moving = int(np.searchsorted(clock, curve.times_s[-1]))
+    values = np.full(len(clock), curve.values[-1])
+    values[:moving] = curve.at(clock[:moving])
+    return values
 
 
 def motion_of(

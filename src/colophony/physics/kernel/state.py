@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,8 +95,8 @@ class Strings:
         keep = total if keep is None else min(keep, total)
         real, lanes, hairs = self.real, self.lanes, self.hairs.shape[0]
         out = Played(
-            *(_zeros((keep, lanes), real) for _ in range(3)),
-            _zeros((keep, hairs, lanes), real),
+            *(_aligned((keep, lanes), real) for _ in range(3)),
+            _aligned((keep, hairs, lanes), real),
         )
         common = (
             self.step,
@@ -152,12 +153,18 @@ class Strings:
         )
 
 
-def _zeros(shape: tuple[int, ...], real: Any) -> Array:
-    """Return zeros that begin on a cache line, so that no row of lanes lies across two."""
-    size = int(np.prod(shape)) * np.dtype(real).itemsize
-    memory = np.zeros(size + 64, np.uint8)
+def _aligned(shape: tuple[int, ...], real: Any) -> Array:
+    """Return memory that begins on a cache line, so that no row of lanes lies across two."""
+    size = math.prod(shape) * np.dtype(real).itemsize
+    memory = np.empty(size + 64, np.uint8)
     begin = -memory.ctypes.data % 64
     return memory[begin : begin + size].view(real).reshape(shape)
+
+
+def _zeros(shape: tuple[int, ...], real: Any) -> Array:
+    zeros = _aligned(shape, real)
+    zeros.fill(0)
+    return zeros
 
 
 def _cast(numbers: Any, real: Any) -> Any:
