@@ -188,6 +188,22 @@ def test_a_grid_that_stops_short_of_the_greatest_weight_says_so() -> None:
     assert np.all(found.weight_max_n[found.max_is_open] <= 0.5 * (0.5 / 0.01) ** (0.5 / 29) + 1e-9)
 
 
+def test_no_closer_look_is_heavier_than_a_bow() -> None:
+    """Clean from 17 N on, in weights to 20 N, the most a survey bows: the edge is found, open above."""
+    heaviest = []
+
+    def chance(speed: Floats, weight: Floats, beta: Floats, seed: NDArray[np.int64]) -> Floats:
+        heaviest.append(weight.max())
+        return (weight > 17.0).astype(float)
+
+    found = steady_map(
+        STRING, Constructed(chance), speed_m_s=SPEED, weights_n=np.geomspace(0.1, 20.0, 30)
+    ).ranges
+    assert max(heaviest) <= 20.0
+    np.testing.assert_allclose(found.weight_min_n, 17.0, rtol=FINE)
+    assert found.max_is_open.all()
+
+
 def test_edges_left_on_the_grid_lie_within_half_a_step() -> None:
     """Without a tolerance there is one stroke a cell and no other."""
     ask = Constructed()
