@@ -16,7 +16,6 @@ import numpy as np
 from colophony.app import bow
 from colophony.app.asking import STROKES_AT_ONCE, IsStopped, Sounding, Survey, Target, asking, find_sounding
 from colophony.errors import InputError
-from colophony.teaching.faults import TYPICAL_SPEED_M_S
 from colophony.teaching.sounding_points import POINTS, point_to_m
 
 if TYPE_CHECKING:
@@ -49,7 +48,7 @@ class Request:
     note: str | None = None  #: the open string when None
     gauge: str = "medium"
     a4_hz: float = 440.0
-    speeds_cm_s: tuple[float, ...] = (100.0 * TYPICAL_SPEED_M_S,)  #: a map for each
+    speeds_cm_s: tuple[float, ...] = (20.0,)  #: a map for each
     tilt_deg: float = 0.0  #: from flat hair
     distances: int = 40
     weights: int = 50
