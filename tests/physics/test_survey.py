@@ -16,7 +16,7 @@ from colophony.physics.kernel.state import LANES
 from colophony.physics.player import Model
 from colophony.physics.regimes import STATES, read_motion, read_start
 from colophony.physics.simulation import simulate
-from colophony.physics.survey import READ_PERIODS, Setting, survey
+from colophony.physics.survey import READ_PERIODS, Setting, Strokes, survey
 
 F = 293.66
 PERIODS = 40
@@ -149,3 +149,17 @@ def test_what_cannot_be_asked_is_refused_in_one_line(wrong: dict[str, object], s
     asked: dict[str, object] = {"bowings": Bowings(0.1, 0.4, 0.03, 0.0, 1.0), **wrong}
     with pytest.raises(InputError, match=said):
         survey("violin", "D", asked.pop("bowings"), **asked)  # type: ignore[arg-type]
+
+
+def test_the_same_place_and_stroke_is_played_once() -> None:
+    """Hairs lie on whole points of the string, 3.3 mm apart here: what two distances have in common is one
+    run, and a survey of it has the same answer twice.
+    """
+    violin = find_instrument("violin")
+    setting = Setting(violin, violin.string("D"), F, Model(), None, 40, False)
+    near = Bowings(0.1, np.array([0.4, 0.4, 0.5, 0.4]), np.array([0.03, 0.0301, 0.03, 0.04]), 0.0, 1.0)
+    strokes, seats, same = setting.seat(Strokes.of(near))
+    assert len(strokes.weight_n) == 3
+    assert [len(seat.strokes) for seat in seats] == [2, 1]
+    assert same.tolist() == [0, 0, 1, 2]
+    assert strokes.weight_n[same].tolist() == [0.4, 0.4, 0.5, 0.4]

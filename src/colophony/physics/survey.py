@@ -1,6 +1,6 @@
 """Ask many strokes of one string at once, and keep only what the string did.
 
-`survey` sorts the strokes into blocks of one place of the bow, plays each block side by side in single
+`survey` sorts the strokes into blocks of one place of the hairs, plays each block side by side in single
 precision, reads the state from the last periods and forgets the motion: memory does not grow with the number
 of strokes. Processors take a block each. `colophony.physics.kernel.card` does the same on a graphics card.
 """
@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -90,15 +91,21 @@ def survey(
     if target not in ("cpu", "cuda"):
         raise InputError(f"{target!r} is no target of a survey: choose cpu or cuda")
     setting = Setting(instrument, string, float(course), model, samples_per_period, periods, starts)
-    strokes = Strokes.of(bowings)
+    strokes, places, same = setting.seat(Strokes.of(bowings))
     answers = _no_answers(len(strokes.weight_n))
+    total = len(same)
+
+    def told(done: int) -> None:
+        if progress:
+            progress(done * total // len(strokes.weight_n), total)
+
     if target == "cuda":
         from colophony.physics.kernel.card import answer_on_card
 
-        answer_on_card(setting, strokes, answers, progress)
+        answer_on_card(setting, strokes, places, answers, told)
     else:
-        _answer_on_processors(setting, strokes, answers, threads or os.cpu_count() or 1, progress)
-    return answers
+        _answer_on_processors(setting, strokes, places, answers, threads or os.cpu_count() or 1, told)
+    return Answers(*(getattr(answers, field.name)[same] for field in fields(Answers)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,15 +138,21 @@ class Strokes:
                 )
         if np.any(np.isinf(columns[0]) & np.isinf(columns[4])):
             raise InputError("a stroke has neither speed nor acceleration: give one of them a finite value")
-        return cls(*(np.asarray(column, float) for column in columns[:5]), np.asarray(columns[5], np.int64))
+        seed = np.asarray(columns[5], np.int64)
+        return cls(*(np.asarray(column, float) for column in columns[:5]), seed)  # type: ignore[call-arg]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seat:
+    """Strokes of one place of the hairs."""
+
+    place: Place
+    strokes: range
 
     def blocks(self, most: int) -> Iterator[NDArray[np.intp]]:
-        """Yield the numbers of at most so many strokes of one distance and tilt at a time."""
-        order = np.lexsort((self.speed_m_s, self.tilt_deg, self.distance_m))
-        distance, tilt = self.distance_m[order], self.tilt_deg[order]
-        turns = np.flatnonzero((np.diff(distance) != 0.0) | (np.diff(tilt) != 0.0)) + 1
-        for place in np.split(order, turns):
-            yield from (place[first : first + most] for first in range(0, len(place), most))
+        """Yield the numbers of at most so many strokes at a time."""
+        for first in range(self.strokes.start, self.strokes.stop, most):
+            yield np.arange(first, min(first + most, self.strokes.stop))
 
 
 class Setting:
@@ -168,12 +181,53 @@ class Setting:
         self.period = self.player.design.samples_per_period
         self.steps, self.read = periods * self.period, READ_PERIODS * self.period
 
-    def place(self, strokes: Strokes, block: NDArray[np.intp]) -> Place:
-        """Return where the hairs lie in a block."""
-        first = block[0]
-        return self.player.place(
-            float(strokes.distance_m[first]), float(strokes.tilt_deg[first]), self.frequency_hz
+    def pieces(self) -> list[range]:
+        """Return the steps of a stroke in the pieces in which it is played and heard, the last to be read.
+
+        A start is read from its first sample on; of the rest only the end is kept.
+        """
+        if not self.starts:
+            return [range(self.steps)]
+        odd = self.steps % self.read
+        bounds = [*([0] if odd else []), *range(odd, self.steps + 1, self.read)]
+        return [range(a, b) for a, b in pairwise(bounds)]
+
+    def seat(self, strokes: Strokes) -> tuple[Strokes, list[Seat], NDArray[np.intp]]:
+        """Return the strokes that differ for the engine, where the hairs lie in them, and which is whose.
+
+        The hairs lie on whole points of the string: distances nearer to one another than that are one place,
+        and the same stroke there is played once.
+        """
+        found: dict[int, int] = {}
+        seats: list[Place] = []
+        settings, which = np.unique(
+            np.stack([strokes.distance_m, strokes.tilt_deg]), axis=1, return_inverse=True
         )
+        number = np.empty(settings.shape[1])
+        for i, (distance, tilt) in enumerate(settings.T):
+            place = self.player.place(float(distance), float(tilt), self.frequency_hz)
+            if id(place) not in found:
+                found[id(place)] = len(seats)
+                seats.append(place)
+            number[i] = found[id(place)]
+        rows = np.stack(
+            [
+                number[which.reshape(-1)],
+                strokes.speed_m_s,
+                strokes.acceleration_m_s2,
+                strokes.weight_n,
+                strokes.seed.astype(float),
+            ]
+        )
+        order = np.lexsort(rows[::-1])
+        rows = rows[:, order]
+        is_new = np.concatenate([[True], np.any(rows[:, 1:] != rows[:, :-1], axis=0)])
+        same = np.empty(len(order), np.intp)
+        same[order] = np.cumsum(is_new) - 1
+        one = order[is_new]
+        kept = Strokes(*(getattr(strokes, field.name)[one] for field in fields(Strokes)))
+        bounds = np.searchsorted(rows[0, is_new], np.arange(len(seats) + 1))
+        return kept, [Seat(p, range(a, b)) for p, (a, b) in zip(seats, pairwise(bounds), strict=True)], same
 
     def shared(self, place: Place) -> reader.Block:
         """Return what the reader needs to know of a block."""
@@ -225,22 +279,15 @@ def _samples(instrument: Instrument, string: BowedString, frequency_hz: float, m
 
 
 def _no_answers(count: int) -> Answers:
-    return Answers(
-        **{
-            field.name: np.full(count, -1, np.int8)
-            if field.name == "state"
-            else np.full(count, START_KINDS.index("unknown"), np.int8)
-            if field.name == "start_kind"
-            else np.full(count, np.nan, np.float32)
-            for field in fields(Answers)
-        }
-    )
+    figures = [np.full(count, np.nan, np.float32) for _ in range(8)]
+    state, kind = np.full(count, -1, np.int8), np.full(count, START_KINDS.index("unknown"), np.int8)
+    return Answers(state, *figures, kind)
 
 
 def write_answers(
     answers: Answers,
     block: NDArray[np.intp],
-    beta: float,
+    beta: float | Floats,
     states: NDArray[np.int8],
     figures: NDArray[np.floating],
     start: tuple[NDArray[np.int8], NDArray[np.floating]] | None,
@@ -269,20 +316,25 @@ def write_answers(
 def _answer_on_processors(
     setting: Setting,
     strokes: Strokes,
+    seats: list[Seat],
     answers: Answers,
     threads: int,
-    progress: Callable[[int, int], None] | None,
+    progress: Callable[[int], None],
 ) -> None:
     own = threading.local()
-    total, done = len(strokes.weight_n), 0
+    done = 0
 
-    def answer(block: NDArray[np.intp]) -> None:
+    def answer(place: Place, block: NDArray[np.intp]) -> None:
         if not hasattr(own, "space"):
             own.space = reader.space_for(setting.read, setting.period)
-        _answer_block(setting, strokes, block, own.space, answers)
+        _answer_block(setting, strokes, place, block, own.space, answers)
 
     with ThreadPoolExecutor(max_workers=threads) as pool:
-        blocks = {pool.submit(answer, block): len(block) for block in strokes.blocks(LANES)}
+        blocks = {
+            pool.submit(answer, seat.place, block): len(block)
+            for seat in seats
+            for block in seat.blocks(LANES)
+        }
         try:
             waiting = set(blocks)
             while waiting:
@@ -290,19 +342,24 @@ def _answer_on_processors(
                 for block in finished:
                     block.result()
                     done += blocks[block]
-                if progress and finished:
-                    progress(done, total)
+                if finished:
+                    progress(done)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
 
 
 def _answer_block(
-    setting: Setting, strokes: Strokes, block: NDArray[np.intp], space: Any, answers: Answers
+    setting: Setting,
+    strokes: Strokes,
+    place: Place,
+    block: NDArray[np.intp],
+    space: Any,
+    answers: Answers,
 ) -> None:
     """Play and read the strokes of one block; free lanes repeat its last stroke."""
     lanes = np.concatenate([block, np.repeat(block[-1:], LANES - len(block))])
-    player, place, read = setting.player, setting.place(strokes, block), setting.read
+    player, read = setting.player, setting.read
     speed, weight = strokes.speed_m_s[lanes], strokes.weight_n[lanes]
     rise = strokes.acceleration_m_s2[lanes] / player.design.rate_hz
     strings = Strings(
@@ -318,12 +375,7 @@ def _answer_block(
     bow = (rise.astype(np.float32), speed.astype(np.float32))
     shared, n = setting.shared(place), rules(np.float32)
     memory = np.zeros((ROWS, LANES), np.float32)
-    # A start is read from its first sample on; of the rest only the end is kept.
-    pieces = [range(setting.steps % read, setting.steps)[i : i + read] for i in range(0, setting.steps, read)]
-    if setting.steps % read:
-        pieces.insert(0, range(setting.steps % read))
-    pieces = [piece for piece in pieces if len(piece)] if setting.starts else [range(setting.steps)]
-    for piece in pieces:
+    for piece in setting.pieces():
         segments = setting.segments(place, speed, rise, weight, of=piece)
         played = strings.play(segments, keep=min(read, len(piece)))
         if setting.starts:
