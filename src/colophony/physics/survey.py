@@ -281,7 +281,7 @@ def _samples(instrument: Instrument, string: BowedString, frequency_hz: float, m
 def _no_answers(count: int) -> Answers:
     figures = [np.full(count, np.nan, np.float32) for _ in range(8)]
     state, kind = np.full(count, -1, np.int8), np.full(count, START_KINDS.index("unknown"), np.int8)
-    return Answers(state, *figures, kind)
+    return Answers(state, *figures, kind)  # type: ignore[call-arg, arg-type]
 
 
 def write_answers(
