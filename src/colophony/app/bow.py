@@ -11,8 +11,8 @@ from colophony.physics.friction import LAWS
 from colophony.physics.limits import guettler_2002, schelleng_1973, schoonderwaldt_2008
 from colophony.physics.strings import BowedString, highest_note, strings_that_play
 from colophony.teaching import wording
-from colophony.teaching.faults import TYPICAL_SPEED_M_S, weight_range_n
 from colophony.teaching.findings import Reader
+from colophony.teaching.room import TYPICAL_SPEED_M_S, Rooms, weight_range_n
 from colophony.teaching.sounding_points import MIDDLE, point_to_m
 from colophony.teaching.wording.bowed import (
     CHOKED,

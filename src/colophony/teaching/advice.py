@@ -7,7 +7,6 @@ what is steady, clear, plucked or unsure. See docs/decisions/0030 and 0031.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,15 +17,9 @@ from colophony.errors import InputError
 from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
 from colophony.teaching import wording
-from colophony.teaching.faults import (
-    FAULTS,
-    TYPICAL_SPEED_M_S,
-    Change,
-    Fault,
-    ordered_cures,
-    weight_range_n,
-)
+from colophony.teaching.faults import FAULTS, Fault, computed_relief_db, ordered_cures, relief_db
 from colophony.teaching.findings import Advice, Findings, Say, Summary
+from colophony.teaching.room import TYPICAL_SPEED_M_S, AskRooms, Change, Rooms, published_rooms
 from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
 from colophony.teaching.wording.summary import Counts
 from colophony.units import note_to_hz
@@ -40,6 +33,8 @@ LEAST_CONFIDENCE = 0.62
 #: measured: wide on purpose.
 COLOUR_DB = 6.0
 COLOUR_LEAST_S = 0.5
+#: Two figures for the same change that differ by so much are both told.
+APART_DB = 2.0
 #: A roughness that is over by then, in a stroke whose start was slow, is the start's.
 START_S = 0.4
 
@@ -76,7 +71,12 @@ Found = list[Occurrence | None]  # one entry for each stroke
 
 
 def judge(
-    take: Take, *, instrument: Instrument | None = None, size: str = "4/4", string: str | None = None
+    take: Take,
+    *,
+    instrument: Instrument | None = None,
+    size: str = "4/4",
+    string: str | None = None,
+    rooms: AskRooms = published_rooms,
 ) -> Findings:
     """Return a take with advice for each stroke and one thing to work on.
 
@@ -86,6 +86,7 @@ def judge(
     instrument : whose strings give the figures; the take's own when None, no figures when neither is known
     size : "4/4", "3/4", ...
     string : the string played on; by default the one that needs the lowest position
+    rooms : tells how much room a note has in the middle of the bowing room; asked only about faults of tone
 
     Raises `InputError` when the instrument has no such size or string, or a string comes without an
     instrument.
@@ -105,7 +106,9 @@ def judge(
         for stroke in take.strokes
     ]
     advice = tuple(
-        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz)) if occurrence else ()
+        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz), rooms)
+        if occurrence
+        else ()
         for stroke, occurrence in zip(take.strokes, found, strict=True)
     )
     return Findings(take, advice, _summary(take, found, advice))
@@ -226,12 +229,17 @@ def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]
     return None, None
 
 
-def _advise(occurrence: Occurrence, stroke: Stroke, place: _Place | None) -> tuple[Advice, ...]:
+def _advise(
+    occurrence: Occurrence, stroke: Stroke, place: _Place | None, ask: AskRooms
+) -> tuple[Advice, ...]:
     fault = occurrence.fault
-    cures = ordered_cures(fault, shortened=place.shortened if place else 1.0)
+    rooms = None
+    if place is not None:
+        rooms = (ask if fault.kind == "tone" else published_rooms)(place.string, place.frequency_hz)
+    cures = ordered_cures(fault, shortened=place.shortened if place else 1.0, rooms=rooms)
     changes = [change for change, _ in cures]
-    why = _why(occurrence, stroke, place, cures)
-    figures = _figures(place) if place else {}
+    why = _why(occurrence, stroke, place, rooms, cures)
+    figures = _figures(place, rooms) if place and rooms else {}
     advice = []
     for index, (variable, turn) in enumerate(changes):
         say = wording.cure(fault.name, variable, turn, figures=figures)
@@ -252,14 +260,15 @@ def _join(first: Say, second: Say) -> Say:
     )
 
 
-def _figures(place: _Place) -> dict[str, str]:
+def _figures(place: _Place, rooms: Rooms) -> dict[str, str]:
     lane_mm = 1000.0 * point_width_m(place.string, frequency_hz=place.frequency_hz)
-    quarter_n = weight_range_n(place.string)[1] / 4.0
-    return {
-        "lane": f" (about {lane_mm:.0f} mm)",
-        "place": f", about {place.middle_mm:.0f} mm from it",
-        "hand": f", roughly the weight of {wording.hand_weight(quarter_n)}",
-    }
+    figures = {"lane": f" (about {lane_mm:.0f} mm)", "place": f", about {place.middle_mm:.0f} mm from it"}
+    if rooms.here.weight_n is not None:
+        quarter_n = rooms.here.weight_n[1] / 4.0
+        figures["hand"] = f", roughly the weight of {wording.hand_weight(quarter_n)}"
+    if rooms.wander is not None:
+        figures["holds"] = f" With a middling weight the tone holds {wording.lane(rooms.wander)}."
+    return figures
 
 
 _CHANGE_WORDS: dict[Change, str] = {
@@ -283,22 +292,47 @@ def _why(
     occurrence: Occurrence,
     stroke: Stroke,
     place: _Place | None,
+    rooms: Rooms | None,
     cures: list[tuple[Change, float | None]],
 ) -> str:
-    parts = [_observed(occurrence, stroke), occurrence.fault.law]
-    if place is not None and occurrence.fault.kind == "tone":
-        least_n, greatest_n = weight_range_n(place.string)
-        parts.append(
-            f"In the middle of the bowing room ({place.middle_mm:.0f} mm) at "
-            f"{100 * TYPICAL_SPEED_M_S:.0f} cm/s, {place.note} on the {place.string.name} string bears about "
-            f"{least_n:.2g} to {greatest_n:.2g} N, {20 * math.log10(greatest_n / least_n):.0f} dB "
-            "(the lower end within a factor of three)."
-        )
-    words = _CHANGE_WORDS | _CHANGE_WORDS_OF.get(occurrence.fault.name, {})
-    gains = [f"{words[change]} {relief:.1f} dB" for change, relief in cures if relief is not None]
+    fault = occurrence.fault
+    parts = [_observed(occurrence, stroke), fault.law]
+    if place is not None and rooms is not None and fault.kind == "tone":
+        parts += _room(place, rooms)
+    words = _CHANGE_WORDS | _CHANGE_WORDS_OF.get(fault.name, {})
+    gains = [
+        f"{words[change]} {relief:.1f} dB{_held_against(fault, change, relief, rooms)}"
+        for change, relief in cures
+        if relief is not None
+    ]
     if gains:
         parts.append(f"Room gained: {', '.join(gains)}.")
     return " ".join(parts)
+
+
+def _room(place: _Place, rooms: Rooms) -> list[str]:
+    """Return how much room the note has in the middle, as sentences; nothing where none is known."""
+    room = rooms.here
+    if room.weight_n is None:
+        return []
+    parts = [
+        f"In the middle of the bowing room ({place.middle_mm:.0f} mm) at "
+        f"{100 * TYPICAL_SPEED_M_S:.0f} cm/s, {place.note} on the {place.string.name} string bears about "
+        f"{wording.newtons(room.weight_n)}, {room.range_db:.0f} dB ({wording.source(room)})."
+    ]
+    parts += [wording.wanders(rooms.wander, reader="teacher"), wording.differ(room, reader="teacher")]
+    return [part for part in parts if part]
+
+
+def _held_against(fault: Fault, change: Change, relief: float, rooms: Rooms | None) -> str:
+    """Return the greater of two reliefs beside the lesser that counts, where they lie far apart."""
+    published = relief_db(fault.name, change)
+    computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
+    if published is None or computed is None:
+        return ""
+    greater = max(published, computed)
+    name = "published law" if published > computed else "computed"
+    return f" ({name}: {greater:.1f})" if greater - relief >= APART_DB else ""
 
 
 def _observed(occurrence: Occurrence, stroke: Stroke) -> str:

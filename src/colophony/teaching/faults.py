@@ -13,11 +13,10 @@ from types import MappingProxyType
 from typing import Literal
 
 from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
-from colophony.physics.strings import BOWABLE_SHARE, BowedString
-from colophony.teaching.findings import Turn, Variable
+from colophony.physics.strings import BOWABLE_SHARE
+from colophony.teaching.room import LITTLE, TYPICAL_SPEED_M_S, Change, Rooms
 from colophony.teaching.sounding_points import MIDDLE, POINTS
 
-Change = tuple[Variable, Turn]
 Step = tuple[float, float, float]  # factors of weight, speed, distance
 
 #: A cure that the closed form credits with less is not worth a sentence.
@@ -25,18 +24,16 @@ LEAST_RELIEF_DB = 1.0
 #: From an octave up on, the player's usual distance has become a place near the middle of the string.
 SHORT_STRING_DB = 20.0 * math.log10(2.0)
 
-#: An ordinary stroke, for figures: a whole bow in about three seconds (mezzo-forte; Askenfelt 1986, as
-#: quoted in surveys) in the middle of the bowing room.
-TYPICAL_SPEED_M_S = 0.20
+#: The middle of the bowing room, as a share of the sounding length.
 TYPICAL_BETA = (MIDDLE - 0.5) / POINTS * BOWABLE_SHARE
 
 #: "A little", as the wording says it: a quarter off, a third more, four counts to three, one sounding point.
 _STEPS: Mapping[Change, Step] = MappingProxyType(
     {
-        ("weight", "less"): (3 / 4, 1.0, 1.0),
-        ("weight", "more"): (4 / 3, 1.0, 1.0),
-        ("speed", "less"): (1.0, 3 / 4, 1.0),
-        ("speed", "more"): (1.0, 4 / 3, 1.0),
+        ("weight", "less"): (LITTLE["less"], 1.0, 1.0),
+        ("weight", "more"): (LITTLE["more"], 1.0, 1.0),
+        ("speed", "less"): (1.0, LITTLE["less"], 1.0),
+        ("speed", "more"): (1.0, LITTLE["more"], 1.0),
         ("distance", "nearer"): (1.0, 1.0, (MIDDLE - 1.5) / (MIDDLE - 0.5)),
         ("distance", "farther"): (1.0, 1.0, (MIDDLE + 0.5) / (MIDDLE - 0.5)),
     }
@@ -45,6 +42,10 @@ _STEPS: Mapping[Change, Step] = MappingProxyType(
 _GREAT_STEPS: Mapping[Change, Step] = MappingProxyType(
     {("weight", "less"): (1 / 2, 1.0, 1.0), ("speed", "more"): (1.0, 2.0, 1.0)}
 )
+
+
+#: Which end of the range of weight a fault lies beyond: 0 the least, 1 the greatest.
+_EDGES: Mapping[str, int] = MappingProxyType({"surface": 0, "pressed": 1, "groaning": 1})
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,42 +133,51 @@ def relief_db(fault: str, change: Change, *, beta: float = TYPICAL_BETA) -> floa
     return 20.0 * math.log10(after / before)
 
 
-def ordered_cures(fault: Fault, *, shortened: float = 1.0) -> list[tuple[Change, float | None]]:
+def computed_relief_db(fault: str, change: Change, rooms: Rooms) -> float | None:
+    """Return how far the limit that a fault breaks moves away with a little of one change, dB, as computed.
+
+    None where the string was not asked, for great changes, and for faults that no range of weight describes.
+    """
+    edge = _EDGES.get(fault)
+    here = rooms.here.computed_n
+    if edge is None or here is None or (fault == "groaning" and change in _GREAT_STEPS):
+        return None
+    if change[0] == "weight":
+        return 20.0 * math.log10(LITTLE[change[1]]) * (-1.0 if edge else 1.0)
+    there = rooms.after[change].computed_n if change in rooms.after else None
+    if there is None:
+        return None
+    return 20.0 * math.log10(there[edge] / here[edge]) * (1.0 if edge else -1.0)
+
+
+def ordered_cures(
+    fault: Fault, *, shortened: float = 1.0, rooms: Rooms | None = None
+) -> list[tuple[Change, float | None]]:
     """Return the two best cures with their relief in dB, the greater first.
 
-    Nearer to the bridge raises the greatest weight but closes the range from below twice as fast, so it
-    is offered against pressing only where the stopped string is so short that the place is likely at
-    fault; its relief is then the way back to the open string's share.
+    A cure is offered if the published law credits it; where the string was computed as well, the lesser of
+    both reliefs counts. Nearer to the bridge raises the greatest weight but closes the range from below twice
+    as fast, so it is offered against pressing only where the stopped string is so short that the place is
+    likely at fault; its published relief is then the way back to the open string's share.
 
     Parameters
     ----------
     shortened : open over stopped length of the string, 1 and above
+    rooms : of the stroke, as far as they are known
     """
     rated: list[tuple[Change, float | None]] = []
     for change in fault.cures:
         relief = relief_db(fault.name, change)
+        least = LEAST_RELIEF_DB
         if change == ("distance", "nearer") and fault.kind == "tone":
-            relief = 20.0 * math.log10(shortened)
-            if relief < SHORT_STRING_DB - 0.1:
-                continue
-        if relief is None or relief >= LEAST_RELIEF_DB:
-            rated.append((change, relief))
+            relief, least = 20.0 * math.log10(shortened), SHORT_STRING_DB - 0.1
+        if relief is None:
+            rated.append((change, None))
+        elif relief >= least:
+            computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
+            rated.append((change, relief if computed is None else min(relief, computed)))
     rated.sort(key=lambda cure: -round(cure[1] or 0.0, 1))
     return rated[:2]
-
-
-def weight_range_n(
-    string: BowedString, *, beta: float = TYPICAL_BETA, speed_m_s: float = TYPICAL_SPEED_M_S
-) -> tuple[float, float]:
-    """Return the least and greatest weight in N on a string, as measured and carried over by Z0.
-
-    Schoonderwaldt, Guettler and Askenfelt (2008); the lower end is known within a factor of three.
-    """
-    Z0 = string.impedance_kg_s
-    return (
-        schoonderwaldt_2008.measured_weight_min_n(Z0=Z0, beta=beta),
-        schoonderwaldt_2008.measured_weight_max_n(Z0=Z0, vb=speed_m_s, beta=beta),
-    )
 
 
 def _margin(fault: str, weight: float, speed: float, beta: float) -> float | None:

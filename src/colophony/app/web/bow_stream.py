@@ -32,7 +32,7 @@ from colophony.app.bench.setting import SPEED_CM_S
 from colophony.app.bow import RATE_HZ
 from colophony.app.web.bench import workbench_of
 from colophony.errors import ColophonyError, InputError
-from colophony.teaching.faults import weight_range_n
+from colophony.teaching.room import weight_range_n
 from colophony.teaching.wording.bowed import simulated_word, told_state
 
 if TYPE_CHECKING:

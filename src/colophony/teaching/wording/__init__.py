@@ -1,7 +1,8 @@
 """Every sentence that a reader meets about a take, for a child, an adult and a teacher.
 
 `heard` words what a take holds: states, starts, evidence, warnings. `cures` words what to change and the
-small tests that tell two causes apart. `summary` words the headline and the check at home.
+small tests that tell two causes apart. `room` words how far weight and place may go. `summary` words the
+headline and the check at home.
 """
 
 from colophony.teaching.wording.cures import cause_test, cure, hand_weight
@@ -16,6 +17,7 @@ from colophony.teaching.wording.heard import (
     state_sentence,
     state_word,
 )
+from colophony.teaching.wording.room import differ, lane, newtons, room_words, source, wanders
 from colophony.teaching.wording.summary import check_at_home, headline
 
 __all__ = [
@@ -26,11 +28,17 @@ __all__ = [
     "cause_test",
     "check_at_home",
     "cure",
+    "differ",
     "evidence",
     "hand_weight",
     "headline",
+    "lane",
+    "newtons",
     "remarks",
+    "room_words",
+    "source",
     "start_sentence",
     "state_sentence",
     "state_word",
+    "wanders",
 ]

@@ -1,8 +1,9 @@
 """What to change, in words: one sentence for every cure of every fault, and the tests that part causes.
 
-The fields ``{lane}`` and ``{place}`` carry figures when instrument and note are known and are empty
-otherwise. "A little" is the same everywhere: a bow in three counts where it took four (or the reverse), a
-quarter of the weight less or a third more, one sounding point. The first two are 2.5 dB either way.
+The fields ``{lane}``, ``{place}``, ``{hand}`` and ``{holds}`` carry figures when instrument and note are
+known and are empty otherwise. "A little" is the same everywhere: a bow in three counts where it took four (or
+the reverse), a quarter of the weight less or a third more, one sounding point. The first two are 2.5 dB
+either way.
 """
 
 from __future__ import annotations
@@ -11,8 +12,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from colophony.teaching.findings import Say, Turn, Variable
-
-Change = tuple[Variable, Turn]
+from colophony.teaching.room import Change
 
 CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
     {
@@ -28,8 +28,9 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
         ),
         ("pressed", "distance", "nearer"): Say(
             "High notes need the bow nearer the bridge.",
-            "The string is short on this note: bring the bow nearer to the bridge{place}.",
-            "Nearer to the bridge: the stopped string is short and the sounding points move with it{place}.",
+            "The string is short on this note: bring the bow nearer to the bridge{place}.{holds}",
+            "Nearer to the bridge: the stopped string is short and the sounding points move with it{place}."
+            "{holds}",
         ),
         ("groaning", "weight", "less"): Say(
             "Much lighter: just let the bow lie on the string.",
@@ -43,13 +44,15 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
         ),
         ("groaning", "distance", "nearer"): Say(
             "High notes need the bow nearer the bridge.",
-            "The string is short on this note: bring the bow nearer to the bridge{place}.",
-            "Nearer to the bridge: the stopped string is short and the sounding points move with it{place}.",
+            "The string is short on this note: bring the bow nearer to the bridge{place}.{holds}",
+            "Nearer to the bridge: the stopped string is short and the sounding points move with it{place}."
+            "{holds}",
         ),
         ("surface", "distance", "farther"): Say(
             "Move the bow a little away from the bridge.",
-            "Move the bow a little farther from the bridge{lane}.",
-            "Farther from the bridge by one sounding point{lane}: there the string asks for less weight.",
+            "Move the bow a little farther from the bridge{lane}.{holds}",
+            "Farther from the bridge by one sounding point{lane}: there the string asks for less weight."
+            "{holds}",
         ),
         ("surface", "weight", "more"): Say(
             "Let the bow sink a little deeper into the string.",
@@ -165,10 +168,11 @@ def cure(fault: str, change: Variable, direction: Turn, *, figures: Mapping[str,
     """Return the sentence for one cure of a fault.
 
     ``figures`` fills the fields ``lane`` (width of a sounding point), ``place`` (where the middle of the
-    bowing room lies) and ``hand`` (a weight to compare with); what is missing is left out.
+    bowing room lies), ``hand`` (a weight to compare with) and ``holds`` (a sentence: from where to where the
+    tone holds); what is missing is left out.
     Raises `KeyError` when the fault has no such cure.
     """
-    filled = {"lane": "", "place": "", "hand": ""} | dict(figures)
+    filled = {"lane": "", "place": "", "hand": "", "holds": ""} | dict(figures)
     words = CURES[fault, change, direction]
     return Say(words.child, words.adult.format(**filled), words.teacher.format(**filled))
 
