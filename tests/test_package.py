@@ -15,7 +15,18 @@ import colophony
 
 ROOT = Path(__file__).parent.parent
 LOCKS = ("requirements.lock", "requirements-dev.lock")
-HEAVY = ("numpy", "scipy", "rich", "av", "typst", "sqlalchemy", "fastapi", "jinja2", "importlib.metadata")
+HEAVY = (
+    "numpy",
+    "scipy",
+    "rich",
+    "av",
+    "typst",
+    "sqlalchemy",
+    "fastapi",
+    "jinja2",
+    "distributed",
+    "importlib.metadata",
+)
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +51,8 @@ def test_version_is_the_same_everywhere(project: dict[str, str]) -> None:
 def test_locks_hold_every_dependency(project: dict[str, object]) -> None:
     """A dependency that was added without ``make lock`` is missing after ``make setup``."""
     extras: dict[str, list[str]] = project["optional-dependencies"]  # type: ignore[assignment]
-    needed = names(project["dependencies"]) | names(extras["paper"]) | names(extras["studio"])  # type: ignore[arg-type]
+    needed = names(project["dependencies"])  # type: ignore[arg-type]
+    needed |= names(extras["cluster"]) | names(extras["paper"]) | names(extras["studio"])
     assert needed <= locked("requirements.lock")
     groups = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["dependency-groups"]
     assert needed | names(groups["dev"]) <= locked("requirements-dev.lock")

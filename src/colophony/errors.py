@@ -5,7 +5,8 @@
     ColophonyError
     ├── InputError        what was handed in is at fault (exit status 1)
     │   └── TakeError     a recording that cannot be read or holds nothing to hear
-    └── StudioError       the studio's memory (database, files, consent) refuses
+    ├── StudioError       the studio's memory (database, files, consent) refuses
+    └── ClusterError      machines that share the work are out of reach, gone or of another version
 
 A message is one line: the value, the limit it breaks and what to do about it.
 """
@@ -25,3 +26,7 @@ class TakeError(InputError):
 
 class StudioError(ColophonyError):
     """The studio's memory refuses: unknown student, missing consent, damaged file."""
+
+
+class ClusterError(ColophonyError):
+    """Machines that share the work fail: out of reach, gone, with another version."""

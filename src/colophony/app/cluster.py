@@ -1,0 +1,400 @@
+"""Many machines share the strokes of a map: `cluster_ask` puts them to the workers of a dask scheduler.
+
+The strokes are cut into chunks of whole engine blocks, so that a worker's answers are those of a survey on
+this machine. What a worker that died had not handed over is asked again elsewhere.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import logging
+import math
+import warnings
+from collections.abc import Callable, Iterator
+from concurrent.futures import CancelledError
+from contextlib import contextmanager
+from dataclasses import dataclass, fields
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony import __version__
+from colophony.errors import ClusterError, ColophonyError
+from colophony.physics.bowings import Answers, Bowings
+from colophony.physics.instruments import Instrument
+from colophony.physics.kernel.state import LANES
+from colophony.physics.player import Model
+from colophony.physics.simulation import note_of
+from colophony.physics.strings import BowedString
+from colophony.physics.survey import Setting, Strokes, survey
+
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+#: Chunks for every thread of every worker: so many that none waits long for the last.
+_CHUNKS_A_THREAD = 8
+#: Steps of strings in a chunk, at most: about half a second of one core.
+_MOST_STEPS = 20_000_000
+#: Packages of `colophony.physics` that ask, and have no part in an answer.
+_ASKING = ("maps", "limits")
+#: How often somebody looks whether a worker is left, s.
+_LOOK_S = 2.0
+#: Loggers of the engine whose remarks would stand between the lines meant for a person.
+_LOGGERS = ("distributed", "distributed.client")
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What all strokes of a map share; goes to the workers with every chunk."""
+
+    instrument: Instrument
+    string: BowedString
+    frequency_hz: float | None
+    periods: int
+    starts: bool
+    model: Model
+    samples_per_period: int | None
+
+    def setting(self) -> Setting:
+        """Prepare the string at its note; `InputError` for what cannot be played or simulated."""
+        frequency_hz = note_of(self.string, None, self.frequency_hz)
+        return Setting(
+            self.instrument,
+            self.string,
+            float(frequency_hz),  # type: ignore[arg-type]  # a number, since one was given
+            self.model,
+            self.samples_per_period,
+            self.periods,
+            self.starts,
+        )
+
+    def answer(self, bowings: Bowings, threads: int | None = None) -> Answers:
+        """Bow the strokes on this machine."""
+        return survey(
+            self.instrument,
+            self.string,
+            bowings,
+            frequency_hz=self.frequency_hz,
+            periods=self.periods,
+            starts=self.starts,
+            model=self.model,
+            samples_per_period=self.samples_per_period,
+            threads=threads,
+        )
+
+
+@contextmanager
+def cluster_ask(
+    address: str,
+    *,
+    instrument: Instrument,
+    string: BowedString,
+    frequency_hz: float | None = None,
+    periods: int = 100,
+    starts: bool = False,
+    model: Model | None = None,
+    samples_per_period: int | None = None,
+    wait_s: float = 20.0,
+    progress: Callable[[int, int], None] | None = None,
+) -> Iterator[ClusterAsk]:
+    """Yield what answers strokes on the workers of a scheduler; an ``ask`` of `colophony.physics.maps`.
+
+    Parameters
+    ----------
+    address : of the scheduler, such as ``tcp://192.168.0.5:8786``, or ``tls://...``
+    instrument, string, frequency_hz, periods, starts, model, samples_per_period : as `survey`
+    wait_s : how long to wait for the scheduler, and for a worker where there is none
+    progress : called after every chunk with the strokes answered and those asked so far
+
+    Raises
+    ------
+    ClusterError : no scheduler, no worker, a machine with another Colophony
+    """
+    try:
+        from distributed import Client
+    except ModuleNotFoundError as error:
+        raise ClusterError(
+            f"sharing the work needs {error.name}: run pip install '.[cluster]' in Colophony's folder"
+        ) from error
+    question = Question(
+        instrument, string, frequency_hz, periods, starts, model or Model(), samples_per_period
+    )
+    question.setting()  # what cannot be played is refused before anybody is asked
+    with _quiet():
+        asyncio.run(_greet(address, wait_s))
+        with Client(address, timeout=wait_s, set_as_default=False, name="colophony") as client:
+            _check_machines(client, address, wait_s)
+            yield ClusterAsk(client, address, question, wait_s=wait_s, progress=progress)
+
+
+class ClusterAsk:
+    """Answers strokes on the workers of a scheduler; the same as `survey` on this machine, in the same order.
+
+    After a `KeyboardInterrupt` what no worker has begun is taken back, and the interrupt goes on to the map,
+    which keeps what it has. Raises `ClusterError` where the workers or the scheduler fail for good.
+    """
+
+    def __init__(
+        self,
+        client: Client,
+        address: str,
+        question: Question,
+        *,
+        wait_s: float,
+        progress: Callable[[int, int], None] | None,
+    ) -> None:
+        """Hold the connection; `cluster_ask` makes it."""
+        self._client, self._address, self._question, self._wait_s = client, address, question, wait_s
+        self._progress = progress
+        self.asked, self.answered = 0, 0
+        self._setting = question.setting()
+        self._most_blocks = max(1, _MOST_STEPS // (LANES * self._setting.steps))
+
+    @property
+    def strokes_at_once(self) -> int:
+        """How many strokes keep all workers busy: for `steady_map` and others; what an interruption loses."""
+        return LANES * self._most_blocks * _CHUNKS_A_THREAD * max(1, self._threads())
+
+    def __call__(self, bowings: Bowings) -> Answers:
+        """Return what the string did under each stroke."""
+        strokes, chunks, same = cut(
+            self._setting, bowings, threads=self._threads(), most_blocks=self._most_blocks
+        )
+        parts = [part_of(strokes, chunk) for chunk in chunks]
+        keys = [key_of(self._question, part) for part in parts]
+        count_of = {
+            key: np.bincount(same, minlength=len(strokes.weight_n))[chunk].sum()
+            for key, chunk in zip(keys, chunks, strict=True)
+        }
+        self.asked += len(same)
+        found: dict[str, Answers] = {}
+        for key, answers in self._gather(dict(zip(keys, parts, strict=True))):
+            found[key] = answers
+            self.answered += int(count_of[key])
+            if self._progress:
+                self._progress(self.answered, self.asked)
+        return Answers(
+            *(
+                np.concatenate([getattr(found[key], field.name) for key in keys])[same]
+                for field in fields(Answers)
+            )
+        )
+
+    def _threads(self) -> int:
+        """Return how many strokes the workers bow at once; `ClusterError` where nobody answers any more."""
+        try:
+            return sum(self._client.nthreads().values())
+        except (OSError, RuntimeError) as error:
+            raise self._gone() from error
+
+    def _gather(self, parts: dict[str, Bowings]) -> Iterator[tuple[str, Answers]]:
+        """Yield the answers of every chunk once, as they come."""
+        from distributed import as_completed
+
+        futures = self._client.map(
+            answer_chunk,
+            [self._question] * len(parts),
+            list(parts.values()),
+            [identity()] * len(parts),
+            key=list(parts),
+        )
+        left: dict[str, Future[Answers]] = {str(future.key): future for future in futures}
+        del futures
+        lonely_s = 0.0
+        try:
+            while left:
+                try:
+                    for future in as_completed(list(left.values()), loop=self._client.loop, timeout=_LOOK_S):
+                        answers = self._result(future)
+                        key = str(future.key)
+                        del left[key], future  # the workers may forget it
+                        yield key, answers
+                except TimeoutError:
+                    lonely_s = self._lonely_for(lonely_s)
+        finally:
+            if left:
+                self._client.cancel(list(left.values()))
+
+    def _result(self, future: Future[Answers]) -> Answers:
+        """Return the answers of a chunk that is done, or say in a line why there are none."""
+        from distributed import KilledWorker
+
+        try:
+            return future.result(timeout=_LOOK_S)
+        except ColophonyError:
+            raise
+        except KilledWorker as error:
+            raise ClusterError(
+                "several workers died on the same strokes: see their logs (memory?), then ask again"
+            ) from error
+        except CancelledError as error:
+            raise self._gone() from error
+        except Exception as error:
+            if isinstance(error, TimeoutError) and future.status != "error":
+                raise  # the worker that had them is gone: they are bowed again
+            raise ClusterError(
+                f"a worker failed ({type(error).__name__}: {_line(error)}): see its log, then ask again"
+            ) from error
+
+    def _gone(self) -> ClusterError:
+        return ClusterError(
+            f"the scheduler at {self._address} is gone: start it and its workers, then ask again"
+        )
+
+    def _lonely_for(self, before_s: float) -> float:
+        """Return how long there has been no worker, s; `ClusterError` when it is too long."""
+        if self._threads():
+            return 0.0
+        lonely_s = before_s + _LOOK_S
+        if lonely_s > self._wait_s:
+            raise ClusterError(
+                f"no worker is left at {self._address}, and none came within {self._wait_s:g} s: start one "
+                f"with dask worker {self._address}, then ask again"
+            )
+        return lonely_s
+
+
+# --- chunks
+
+
+def cut(
+    setting: Setting, bowings: Bowings, *, threads: int, most_blocks: int
+) -> tuple[Strokes, list[slice], NDArray[np.intp]]:
+    """Return the strokes that differ for the engine, the chunks of them, and which stroke is whose.
+
+    Chunks are whole blocks of the engine, of neighbouring distances. A survey of a chunk forms the very same
+    blocks, so that its answers are those of a survey of all.
+    """
+    strokes, seats, same = setting.seat(Strokes.of(bowings))
+    blocks = [block for seat in seats for block in seat.blocks(LANES)]
+    each = math.ceil(len(blocks) / (_CHUNKS_A_THREAD * max(1, threads)))
+    each = max(1, min(each, most_blocks))
+    chunks = [blocks[first : first + each] for first in range(0, len(blocks), each)]
+    return strokes, [slice(int(c[0][0]), int(c[-1][-1]) + 1) for c in chunks], same
+
+
+def part_of(strokes: Strokes, chunk: slice) -> Bowings:
+    """Return some of the strokes."""
+    return Bowings(*(getattr(strokes, field.name)[chunk] for field in fields(Bowings)))
+
+
+def key_of(question: Question, part: Bowings) -> str:
+    """Return a name for a chunk that says what is asked, by which version: the same work, the same name."""
+    from dask.base import tokenize
+
+    columns = [getattr(part, field.name) for field in fields(Bowings)]
+    return f"colophony-{tokenize(identity(), question, *columns, ensure_deterministic=True)}"
+
+
+# --- on a worker
+
+
+def answer_chunk(question: Question, bowings: Bowings, asker: tuple[str, str]) -> Answers:
+    """Answer a chunk with one core; a worker that came late with another Colophony refuses."""
+    if asker != identity():
+        raise ClusterError(_other_version("a worker", identity(), asker))
+    return question.answer(bowings, threads=1)
+
+
+@cache
+def identity() -> tuple[str, str]:
+    """Return this machine's version of Colophony and a digest of what answers a survey."""
+    import colophony.physics
+
+    folder = Path(colophony.physics.__file__).parent
+    digest = hashlib.sha256()
+    for source in sorted(folder.rglob("*.py")):
+        if source.parent.name in _ASKING:
+            continue
+        digest.update(source.relative_to(folder).as_posix().encode() + source.read_bytes())
+    return __version__, digest.hexdigest()[:16]
+
+
+# --- checks
+
+
+async def _greet(address: str, wait_s: float) -> None:
+    """Refuse an address at which no scheduler answers."""
+    from distributed import Security, rpc
+
+    listener: Any = None
+    try:
+        listener = rpc(address, timeout=wait_s, connection_args=Security().get_connection_args("client"))
+        who = (await asyncio.wait_for(listener.identity(), wait_s))["type"]
+    except ValueError as error:
+        raise ClusterError(
+            f"{address!r} is no address of a scheduler: give one such as tcp://192.168.0.5:8786"
+        ) from error
+    except TypeError as error:
+        raise ClusterError(
+            f"{address} needs certificates: name them in the settings of dask (distributed.comm.tls)"
+        ) from error
+    except OSError as error:  # also when time is out
+        raise ClusterError(
+            f"no scheduler answers at {address} within {wait_s:g} s: start one with dask scheduler and give "
+            "the address it prints"
+        ) from error
+    finally:
+        if listener is not None:
+            await listener.close_rpc()
+    if who != "Scheduler":
+        raise ClusterError(
+            f"at {address} listens no scheduler but a {who.lower()}: give the scheduler's address"
+        )
+
+
+def _check_machines(client: Client, address: str, wait_s: float) -> None:
+    """Refuse a scheduler without workers, and machines that would answer by another Colophony."""
+    try:
+        client.wait_for_workers(1, timeout=wait_s)
+    except TimeoutError as error:
+        raise ClusterError(
+            f"the scheduler at {address} has no workers, and none came within {wait_s:g} s: start one with "
+            f"dask worker {address}"
+        ) from error
+    try:
+        scheduler = client.run_on_scheduler(identity)
+    except Exception as error:
+        scheduler = error
+    machines = {"the scheduler": scheduler} | {
+        f"the worker at {worker}": answer
+        for worker, answer in client.run(identity, on_error="return").items()
+    }
+    for who, theirs in machines.items():
+        if isinstance(theirs, Exception):
+            raise ClusterError(
+                f"{who} at {address} has no Colophony {__version__}: install it there with the same extra "
+                f"({type(theirs).__name__}: {_line(theirs)})"
+            ) from theirs
+        if theirs != identity():
+            raise ClusterError(_other_version(who, theirs, identity()))
+
+
+def _other_version(who: str, theirs: Any, ours: tuple[str, str]) -> str:
+    return (
+        f"{who} has Colophony {theirs[0]} ({theirs[1]}), this machine {ours[0]} ({ours[1]}): install "
+        "the same everywhere"
+    )
+
+
+def _line(error: BaseException) -> str:
+    return " ".join(str(error).split())[:200] or "no message"
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the engine's remarks from the terminal: what matters is raised as one line."""
+    loggers = [logging.getLogger(name) for name in _LOGGERS]
+    levels = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL)
+    try:
+        with warnings.catch_warnings():
+            yield
+    finally:
+        for logger, level in zip(loggers, levels, strict=True):
+            logger.setLevel(level)
