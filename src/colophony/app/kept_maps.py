@@ -18,7 +18,6 @@ import zipfile
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -144,20 +143,20 @@ def _write(value: Any) -> bytes:
 
 
 def _read(data: bytes) -> Any:
-    from colophony.physics import maps
-
     with np.load(io.BytesIO(data), allow_pickle=False) as held:
-        return _unpacked(json.loads(held["told"].tobytes()), held, maps)
+        return _unpacked(json.loads(held["told"].tobytes()), held)
 
 
-def _unpacked(told: Any, held: Any, maps: ModuleType) -> Any:
+def _unpacked(told: Any, held: Any) -> Any:
     if isinstance(told, list):
-        return tuple(_unpacked(one, held, maps) for one in told)
+        return tuple(_unpacked(one, held) for one in told)
     if isinstance(told, dict) and "array" in told:
         return held[told["array"]]
     if isinstance(told, dict):
+        from colophony.physics import maps  # slow to load, and plain numbers do without
+
         kind: Any = getattr(maps, told["class"])
         if not (isinstance(kind, type) and hasattr(kind, "__dataclass_fields__")):
             raise TypeError(f"{told['class']} is no part of a map")
-        return kind(**{name: _unpacked(one, held, maps) for name, one in told["fields"].items()})
+        return kind(**{name: _unpacked(one, held) for name, one in told["fields"].items()})
     return told

@@ -19,6 +19,16 @@ if TYPE_CHECKING:
 
 _THIN = "\u2009"
 
+#: How the table of sounding points is read.
+HOW_TO_READ = (
+    "Each point is one stroke in the middle of its range: weight, place or speed alone may wander so far."
+)
+#: What is not to be forgotten before the figures are believed.
+LIMITS = (
+    "Computed for a typical string under a steady bow: a guide, no law, and roughest for the least weight. "
+    "Ears and hand decide; weight is the arm's, never a squeeze of the hand."
+)
+
 
 def headline(ranges: Ranges, *, reader: Reader) -> str:
     """Return how much room there is in the middle, and where it closes toward the bridge."""
@@ -74,7 +84,7 @@ def setting(ranges: Ranges) -> str:
     """Return what was asked: string, note, hair, speed, length of each stroke."""
     request = ranges.request
     hair = "hair flat" if request.tilt_deg == 0 else f"hair tilted by {request.tilt_deg:g} degrees"
-    speeds = _listed([_figure(one.speed_cm_s) for one in ranges.maps])
+    speeds = _listed([figure(one.speed_cm_s) for one in ranges.maps])
     stopped = "" if ranges.is_finished else " Stopped early: what is finished is shown."
     return f"{ranges.sounding.describe()}. {speeds}{_THIN}cm/s, {hair}.{stopped}"
 
@@ -93,12 +103,14 @@ def moved(ranges: Ranges) -> str:
     )
 
 
-def readings(one: Map) -> list[tuple[str, str]]:
+def readings(ranges: Ranges, one: Map) -> list[tuple[str, str]]:
     """Return two short lines a sounding point: the weight that speaks, and how far all may wander."""
     lines = []
     for point in one.points:
         if not point.speaks:
-            lines.append(("no clear tone", "at this speed" if point.is_finished else "not finished"))
+            touches = point.distance_m < 0.5 * ranges.sounding.instrument.ribbon.width_m
+            why = "the hair meets the bridge" if touches else "at this speed"
+            lines.append(("no clear tone", why if point.is_finished else "not finished"))
             continue
         room = "" if point.wander is None else f", {1000 * point.wander.width_m:.0f}{_THIN}mm"
         lines.append(
@@ -108,6 +120,22 @@ def readings(one: Map) -> list[tuple[str, str]]:
             )
         )
     return lines
+
+
+def measured(ranges: Ranges) -> str:
+    """Return what published measurements give at the middle sounding point, beside the computed range."""
+    told = []
+    middle_m = points_m(ranges.sounding)[MIDDLE - 1]
+    for one in ranges.maps:
+        least, greatest = one.closed_form.limits_at(middle_m)
+        if not math.isnan(least):
+            told.append(f"{span_n(least, greatest)} at {_cm_s(one.speed_cm_s)}")
+    if not told:
+        return ""
+    return (
+        f"Measured limits, carried over to this string, give {_listed(told)} at the middle point "
+        "(Schoonderwaldt, Guettler and Askenfelt 2008)."
+    )
 
 
 def picture(ranges: Ranges, *, reader: Reader, theme: Theme | Literal["ink"] | None = "ink") -> str:
@@ -135,7 +163,7 @@ def described(ranges: Ranges) -> str:
     told = []
     for one in ranges.maps:
         told.append(f"At {_cm_s(one.speed_cm_s)}:")
-        for number, (first, second) in enumerate(readings(one), start=1):
+        for number, (first, second) in enumerate(readings(ranges, one), start=1):
             told.append(f"sounding point {number}: {first}, {second};")
     return " ".join(told).rstrip(";") + "." if told else ""
 
@@ -158,7 +186,7 @@ def _panel(ranges: Ranges, one: Map, *, single: bool) -> Panel:
         one.closed_form,
         title="" if single else _cm_s(one.speed_cm_s),
         cross=cross,
-        readings=readings(one) if single and one.points else (),
+        readings=readings(ranges, one) if single and one.points else (),
     )
 
 
@@ -196,7 +224,7 @@ def _no_middle(one: Map, speed: str, *, reader: Reader) -> str:
 
 def span_n(least: float, greatest: float) -> str:
     """Return a span of weight in N: ``0.17 to 1.3 N``."""
-    return f"{_figure(least)} to {_figure(greatest)}{_THIN}N"
+    return f"{figure(least)} to {figure(greatest)}{_THIN}N"
 
 
 def db(least: float, greatest: float) -> str:
@@ -213,11 +241,11 @@ def _mm(distance_m: float) -> str:
 
 
 def _cm_s(speed: float) -> str:
-    return f"{_figure(speed)}{_THIN}cm/s"
+    return f"{figure(speed)}{_THIN}cm/s"
 
 
-def _figure(value: float) -> str:
-    """A number with two figures, without powers of ten."""
+def figure(value: float) -> str:
+    """Return a number with two figures, without powers of ten."""
     if not math.isfinite(value) or value <= 0:
         return UNKNOWN
     digits = max(0, 1 - math.floor(math.log10(value)))

@@ -95,6 +95,12 @@ class Ranges:
         """Strokes that the maps hold."""
         return int(self.maps[0].steady.ranges.strokes)
 
+    @property
+    def cells_finished(self) -> tuple[int, int]:
+        """Cells with an answer, and all of them."""
+        states = [one.steady.state for one in self.maps]
+        return sum(int((state >= 0).sum()) for state in states), sum(state.size for state in states)
+
     def to_json(self) -> list[dict[str, Any]]:
         """Return one object of plain JSON values a speed; ``docs/range.schema.json`` describes it."""
         return [_map_to_json(self, one) for one in self.maps]

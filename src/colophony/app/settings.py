@@ -71,6 +71,7 @@ SETTINGS = (
     Setting("studio", "~/Colophony", "Folder that keeps students, takes and findings.", _folder),
     Setting("instrument", "", "What is played where a command does not say; empty: not known.", _instrument),
     Setting("reader", "teacher", "Whose words findings are said in.", _one_of(READERS)),
+    Setting("cache", "~/.cache/colophony", "Folder of computed maps; safe to delete.", _folder),
     Setting("host", "127.0.0.1", "Address of this machine that the studio's pages answer on.", _host),
     Setting("port", "8427", "Port the studio's pages answer on; 0 takes any free one.", _port),
 )
@@ -83,6 +84,7 @@ class Settings:
     studio: Path
     instrument: Instrument | None
     reader: Reader
+    cache: Path
     host: str
     port: int
 

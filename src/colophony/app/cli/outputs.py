@@ -13,13 +13,16 @@ import click
 from colophony.errors import InputError
 
 
-def check_outputs(outputs: Mapping[str, tuple[Path | None, str]], *, inputs: Iterable[Path]) -> None:
+def check_outputs(
+    outputs: Mapping[str, tuple[Path | None, str | tuple[str, ...]]], *, inputs: Iterable[Path]
+) -> None:
     """Refuse, before any work is done, an output that could not be written or would harm an input.
 
     Parameters
     ----------
     outputs
-        For each option its path (None where the option is absent) and the ending its file must have.
+        For each option its path (None where the option is absent) and the ending its file must have, or one
+        of several.
     inputs
         Every file that the command reads.
     """
@@ -27,8 +30,9 @@ def check_outputs(outputs: Mapping[str, tuple[Path | None, str]], *, inputs: Ite
     for option, (path, ending) in outputs.items():
         if path is None:
             continue
-        if path.suffix.lower() != ending:
-            raise click.UsageError(f"{option} {path}: the name must end in {ending}")
+        endings = (ending,) if isinstance(ending, str) else ending
+        if path.suffix.lower() not in endings:
+            raise click.UsageError(f"{option} {path}: the name must end in {' or '.join(endings)}")
         if any(_is_same_file(path, other) for other in inputs):
             raise InputError(f"{path} is one of the recordings; give {option} another name")
         if not path.absolute().parent.is_dir():

@@ -9,7 +9,7 @@ alternate, single cells show it. Thin dashed lines are published limits. The cro
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,7 +25,7 @@ from colophony.physics.maps import PlayableRanges, SteadyMap
 from colophony.teaching.wording import hand_weight
 from colophony.teaching.wording.bowed import simulated_word
 
-Scale = Callable[[float], float]
+_Rect = tuple[float, float, float, float]
 
 WIDTH = 1000.0  #: drawing units
 _LEFT, _RIGHT = 168.0, 722.0  # of a single map; several share what is between the strip and the edge
@@ -214,11 +214,12 @@ def _patterns(pen: Pen, states: Sequence[str]) -> str:
 
 def _panel(pen: Pen, panel: Panel, cells: Cells, caption: Caption, box: _Box) -> str:
     parts = [_regions(pen, cells, box), _clear(pen, cells, box)]
-    parts += [_lanes(pen, caption, box), _limits(pen, panel.closed_form, box), _frame(pen, panel, box)]
-    taken: list[_Rect] = []
+    limits, taken = _limits(pen, panel.closed_form, box)
+    parts += [_lanes(pen, caption, box), limits, _frame(pen, panel, box)]
     if panel.cross is not None:
-        drawn, taken = _cross(pen, panel.cross, box)
+        drawn, rects = _cross(pen, panel.cross, box)
         parts.append(drawn)
+        taken += rects
     parts += [_names(pen, cells, box, taken), _axes(pen, caption, box)]
     if panel.readings:
         parts.append(_readings(pen, panel.readings, caption, box))
@@ -242,19 +243,19 @@ def _regions(pen: Pen, cells: Cells, box: _Box) -> str:
 def _clear(pen: Pen, cells: Cells, box: _Box) -> str:
     """The clear tone on top: clean stretches with fine edges, then single cells in and outside of them."""
     ground, paint = pen.paint("ground"), pen.state(CLEAR)
-    parts = []
+    parts, edges = [], []
     for rows in clean_stretches(cells):
         near = _side(cells, rows, cells.weight_min_n, box)
         far = _side(cells, rows, cells.weight_max_n, box)
         data = "M" + "L".join(f"{x:.5g} {y:.5g}" for x, y in [*near, *reversed(far)]) + "Z"
         parts += [pen.area(data, ground), pen.area(data, paint, opacity=_CLEAR_TINT)]
-        parts.append(pen.line(near, paint, 2.4) + pen.line(far, paint, 2.4))
+        edges.append(pen.line(near, paint, 2.4) + pen.line(far, paint, 2.4))
         for outer, inner in (
             (cells.ragged_min_n, cells.weight_min_n),
             (cells.ragged_max_n, cells.weight_max_n),
         ):
             if np.any(np.abs(np.log(outer[list(rows)] / inner[list(rows)])) > 0.02):
-                parts.append(pen.line(_side(cells, rows, outer, box), paint, 2.4, dash="0.1 5"))
+                edges.append(pen.line(_side(cells, rows, outer, box), paint, 2.4, dash="0.1 5"))
     for amounts, state in ((cells.over, CLEAR), (cells.hole, None)):
         for amount in np.unique(np.round(amounts[amounts > 0.02], 1)).tolist():
             mask = np.round(amounts, 1) == amount
@@ -270,7 +271,7 @@ def _clear(pen: Pen, cells: Cells, box: _Box) -> str:
                 parts.append(pen.area(data, ground, opacity=amount))
                 if told != NOT_ASKED:
                     parts.append(pen.area(data, pen.state(told), opacity=1.6 * _TINT * amount))
-    return "".join(parts)
+    return "".join(parts + edges)
 
 
 def _side(cells: Cells, rows: range, weights: NDArray[np.float64], box: _Box) -> list[tuple[float, float]]:
@@ -294,9 +295,10 @@ def _lanes(pen: Pen, caption: Caption, box: _Box) -> str:
     return "".join(parts)
 
 
-def _limits(pen: Pen, closed: PlayableRanges, box: _Box) -> str:
-    """Published limits: thin, dashed, named in words where they leave the map at the fingerboard."""
+def _limits(pen: Pen, closed: PlayableRanges, box: _Box) -> tuple[str, list[_Rect]]:
+    """Published limits: thin, dashed, named in words at the fingerboard; and where the words stand."""
     parts: list[str] = []
+    taken: list[_Rect] = []
     quiet = pen.paint("ink")
     named = box.right - box.left > _WIDE
     for values, name, anchor in (
@@ -321,8 +323,10 @@ def _limits(pen: Pen, closed: PlayableRanges, box: _Box) -> str:
         if anchor == "start" and x + room > box.right:
             x, anchor = points[-1][0] - 7.0, "end"
         y += -6.0 if box.is_turned else 16.0
-        parts.append(pen.text(name, x, y, size=15, paint=quiet, anchor=anchor))
-    return "".join(parts)
+        parts.append(pen.text(name, x, y, size=15, paint=quiet, anchor=anchor, over=True))
+        first = x - room if anchor == "end" else x
+        taken.append((first, y - 16, first + room, y + 6))
+    return "".join(parts), taken
 
 
 def _frame(pen: Pen, panel: Panel, box: _Box) -> str:
@@ -392,7 +396,8 @@ def _place(pen: Pen, caption: Caption, box: _Box) -> str:
     x = _MARGIN + _STRIP / 2
     bridge_y, board_y = box.y(0.0), box.y(caption.bowable_m)
     way = 1.0 if box.is_turned else -1.0
-    parts.append(pen.line([(x, bridge_y), (x, box.y(box.farthest_m) + way * 26)], pen.paint("edge"), 2.2))
+    ends_y = board_y if caption.bowable_m <= box.farthest_m * 1.001 else box.y(box.farthest_m) + way * 20
+    parts.append(pen.line([(x, bridge_y), (x, ends_y)], pen.paint("edge"), 2.2))
     parts.append(pen.line([(x - 24, bridge_y), (x + 24, bridge_y)], pen.paint("rosin"), 7.0))
     parts.append(
         pen.text(
@@ -421,9 +426,6 @@ def _place(pen: Pen, caption: Caption, box: _Box) -> str:
     return "".join(parts)
 
 
-_Rect = tuple[float, float, float, float]
-
-
 def _cross(pen: Pen, cross: Cross, box: _Box) -> tuple[str, list[_Rect]]:
     """The stroke as a dot, its room as two measured bars; and where they lie."""
     ink = pen.paint("ink")
@@ -436,7 +438,7 @@ def _cross(pen: Pen, cross: Cross, box: _Box) -> tuple[str, list[_Rect]]:
         )
         room = 1000 * (cross.distances_m[1] - cross.distances_m[0])
         word_y = (y + y1) / 2 + 6 if abs(y1 - y) > 50 else (y + y0) / 2 + 6
-        parts.append(pen.text(f"{room:.0f} mm", x + 9, word_y, size=17, bold=True))
+        parts.append(pen.text(f"{room:.0f} mm", x + 9, word_y, size=17, bold=True, over=True))
         taken += [(x - 8, min(y0, y1), x + 8, max(y0, y1)), (x, word_y - 18, x + 66, word_y + 8)]
     if cross.weights_n is not None:
         least, greatest = cross.weights_n
@@ -446,7 +448,9 @@ def _cross(pen: Pen, cross: Cross, box: _Box) -> tuple[str, list[_Rect]]:
         )
         span = 20 * math.log10(greatest / least)
         word_x = (x + x1) / 2
-        parts.append(pen.text(f"{span:.0f} dB", word_x, y - 8, size=17, anchor="middle", bold=True))
+        parts.append(
+            pen.text(f"{span:.0f} dB", word_x, y - 8, size=17, anchor="middle", bold=True, over=True)
+        )
         taken += [(x0, y - 8, x1, y + 8), (word_x - 28, y - 26, word_x + 28, y)]
     parts.append(f'<circle cx="{number(x)}" cy="{number(y)}" r="6" fill="{ink}"/>')
     return "".join(parts), taken

@@ -1,0 +1,90 @@
+"""Maps as text for a terminal: a sentence first, then what speaks at each sounding point."""
+
+from __future__ import annotations
+
+import math
+from typing import TextIO
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from colophony.app import range_words
+from colophony.app.look.figures import UNKNOWN as _NONE
+from colophony.app.ranges import Map, Ranges, points_m
+from colophony.physics.maps import SpeakingStroke
+from colophony.teaching import wording
+from colophony.teaching.cautions import caution
+from colophony.teaching.findings import Reader
+from colophony.teaching.sounding_points import MIDDLE
+
+
+def print_ranges(ranges: Ranges, *, reader: Reader, stream: TextIO) -> None:
+    """Write the room at each sounding point to ``stream``, as wide as its terminal."""
+    console = _console(stream)
+    console.print(range_words.headline(ranges, reader=reader), style="bold")
+    console.print(range_words.setting(ranges), style="dim")
+    if moved := range_words.moved(ranges):
+        console.print(moved)
+    for one in ranges.maps:
+        if one.points:
+            console.print()
+            console.print(_points(ranges, one, titled=len(ranges.maps) > 1))
+    console.print()
+    if any(one.points for one in ranges.maps):
+        console.print(range_words.HOW_TO_READ)
+    if beside := range_words.measured(ranges):
+        console.print(beside)
+    console.print(f"{range_words.LIMITS} {caution('pain', reader=reader)}", style="dim")
+
+
+def _console(stream: TextIO) -> Console:
+    return Console(file=stream, highlight=False, emoji=False, markup=False)
+
+
+def _points(ranges: Ranges, one: Map, *, titled: bool) -> Table:
+    """Return a row a sounding point, from the bridge on."""
+    stopped = not ranges.sounding.is_open
+    table = Table(
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        title=f"{one.speed_cm_s:g} cm/s" if titled else None,
+        title_justify="left",
+        title_style="bold",
+    )
+    table.add_column("Point\n", justify="right")
+    table.add_column("From bridge\nmm", justify="right")
+    if stopped:
+        table.add_column("on the open\nstring, mm", justify="right")
+    table.add_column("Weight that speaks\nN")
+    table.add_column("Range\ndB", justify="right")
+    table.add_column("Place\nmm")
+    table.add_column("Speed\ncm/s")
+    opened = points_m(ranges.sounding, is_open=True)
+    for k, point in enumerate(one.points):
+        cells = [f"{k + 1}", f"{1000 * point.distance_m:.0f}"]
+        if stopped:
+            cells.append(f"{1000 * opened[k]:.0f}")
+        if not point.speaks:
+            table.add_row(*cells, "\n".join(range_words.readings(ranges, one)[k]), _NONE, _NONE, _NONE)
+            continue
+        least, greatest = point.weight_min_n, point.weight_max_n
+        light, heavy = wording.hand_weight(least), wording.hand_weight(greatest)
+        hand = f"about {light}" if light == heavy else f"{light} to {heavy}"
+        room = point.wander
+        table.add_row(
+            *cells,
+            f"{range_words.figure(least)} to {range_words.figure(greatest)}\n{hand}",
+            f"{point.range_db:.0f}",
+            _NONE if room is None else f"{1000 * room.nearest_m:.0f} to {1000 * room.farthest_m:.0f}",
+            _speeds(point),
+            style="bold" if k + 1 == MIDDLE else None,
+        )
+    return table
+
+
+def _speeds(point: SpeakingStroke) -> str:
+    if math.isnan(point.speed_min_m_s):
+        return _NONE
+    least, greatest = (range_words.figure(100 * v) for v in (point.speed_min_m_s, point.speed_max_m_s))
+    return f"{least} to {greatest}"
