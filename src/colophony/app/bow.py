@@ -109,18 +109,29 @@ class Bowed:
         return self.string.stopped_length_m(self.frequency_hz)
 
     @property
-    def weight_range_n(self) -> tuple[float, float]:
-        """Least and greatest weight for this place and speed, as measured: `faults.weight_range_n`."""
-        speed_m_s = self.request.speed_cm_s / 100.0
-        return weight_range_n(self.string, beta=self.motion.beta, speed_m_s=speed_m_s)
+    def rooms(self) -> Rooms:
+        """How much room the stroke has, computed with the same model: takes a moment the first time."""
+        from colophony.app.rooms import rooms_of_stroke
+
+        request = self.request
+        return rooms_of_stroke(
+            self.instrument,
+            self.string,
+            frequency_hz=self.frequency_hz,
+            distance_m=self.motion.beta * self.length_m,
+            speed_m_s=request.speed_cm_s / 100.0,
+            weight_n=request.weight_n or 0.0,
+            tilt_deg=request.tilt_deg,
+            model=_model(request),
+        )
 
     @property
     def told_state(self) -> str:
         """The state as it is told: `colophony.teaching.wording.bowed.told_state`."""
+        speed_m_s = self.request.speed_cm_s / 100.0
+        _, greatest_n = weight_range_n(self.string, beta=self.motion.beta, speed_m_s=speed_m_s)
         return told_state(
-            str(self.reading.state),
-            weight_n=self.request.weight_n or 0.0,
-            greatest_n=self.weight_range_n[1],
+            str(self.reading.state), weight_n=self.request.weight_n or 0.0, greatest_n=greatest_n
         )
 
     @property
@@ -138,21 +149,18 @@ class Bowed:
 
     def means(self, reader: Reader) -> str:
         """Return what that means for the player: what to change, or how much room there is."""
-        cure = simulated_cure(self.told_state, shortened=self.string.sounding_length_m / self.length_m)
-        if cure is not None:
-            return str(getattr(cure, reader))
-        least_n, greatest_n = self.weight_range_n
-        if reader == "child":
-            return "That is the sound to look for."
-        if reader == "adult":
-            return (
-                "At this place and speed the string bears about the weight of "
-                f"{wording.hand_weight(least_n)} to that of {wording.hand_weight(greatest_n)}."
-            )
-        return (
-            f"At this place and speed the string bears about {least_n:.2g} to {greatest_n:.2g} N "
-            "(as measured on one string; the lower end within a factor of three)."
+        weight_n = self.request.weight_n or 0.0
+        if self.told_state == "helmholtz":
+            if reader == "child":
+                return "That is the sound to look for."
+            return wording.room_words(self.rooms, weight_n=weight_n, reader=reader)
+        cure = simulated_cure(
+            self.told_state,
+            shortened=self.string.sounding_length_m / self.length_m,
+            rooms=self.rooms,
+            weight_n=weight_n,
         )
+        return str(getattr(cure, reader))
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as plain JSON values; ``docs/bow.schema.json`` describes it."""

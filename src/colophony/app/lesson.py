@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from colophony.errors import InputError
 from colophony.listening.take import Direction, Instrument, Stroke
 from colophony.teaching.findings import Findings
+
+if TYPE_CHECKING:
+    from colophony.app.kept_maps import KeptMaps
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +31,18 @@ class Request:
     first_bow: Direction | None = None
 
 
-def hear(path: Path, request: Request, *, progress: Callable[[float], None] | None = None) -> Findings:
-    """Hear a recording and judge it. Raises `TakeError` or `InputError` with one line for a person."""
+def hear(
+    path: Path,
+    request: Request,
+    *,
+    progress: Callable[[float], None] | None = None,
+    kept: KeptMaps | None = None,
+) -> Findings:
+    """Hear a recording and judge it. Raises `TakeError` or `InputError` with one line for a person.
+
+    ``kept`` holds what was computed for the advice of earlier takes, and keeps what this one asks for.
+    """
+    from colophony.app.rooms import ask_rooms
     from colophony.listening.colour import make_reference
     from colophony.listening.listen import listen
     from colophony.teaching.advice import judge
@@ -44,7 +58,13 @@ def hear(path: Path, request: Request, *, progress: Callable[[float], None] | No
         first_bow=request.first_bow,
         progress=progress,
     )
-    return judge(take, instrument=request.instrument, size=request.size, string=request.string)
+    return judge(
+        take,
+        instrument=request.instrument,
+        size=request.size,
+        string=request.string,
+        rooms=ask_rooms(kept),
+    )
 
 
 def listen_references(paths: Sequence[Path], request: Request) -> tuple[Stroke, ...]:

@@ -72,6 +72,14 @@ class Answer:
         return self.bowed.says("adult")
 
     @property
+    def room(self) -> str:
+        """How much room there is for weight and place, where the tone is clear; else nothing.
+
+        Computed with the first stroke of a speed on a note, which takes as long as a few dozen strokes.
+        """
+        return self.bowed.means("adult") if self.is_clear else ""
+
+    @property
     def is_clear(self) -> bool:
         """Whether there is nothing to change."""
         return self.state == CLEAR

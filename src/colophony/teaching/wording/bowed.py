@@ -12,6 +12,7 @@ from types import MappingProxyType
 from colophony.listening.take import ToneState
 from colophony.teaching.faults import FAULTS, ordered_cures
 from colophony.teaching.findings import Reader, Say
+from colophony.teaching.room import Rooms
 from colophony.teaching.wording.cures import cure
 from colophony.teaching.wording.heard import STATES
 
@@ -75,17 +76,26 @@ def simulated_sentence(state: str, *, reader: Reader) -> str:
     return sentence
 
 
-def simulated_cure(state: str, *, shortened: float = 1.0) -> Say | None:
+def simulated_cure(
+    state: str, *, shortened: float = 1.0, rooms: Rooms | None = None, weight_n: float | None = None
+) -> Say | None:
     """Return the change that carries a stroke farthest towards a clear tone; None where it is clear.
 
     Parameters
     ----------
     shortened : open over stopped length of the string, 1 and above
+    rooms, weight_n : the stroke's room and its weight in N where they are known; of two cures the one counts
+        that then leaves most room
     """
     name = FAULT_OF_SIMULATED.get(state)
     if name is None:
         return None
-    (change, _), *_ = ordered_cures(FAULTS[name], shortened=shortened)
+    cures = ordered_cures(FAULTS[name], shortened=shortened, rooms=rooms)
+    change = cures[0][0]
+    if rooms is not None and weight_n is not None:
+        margins = [(change, rooms.margin_after_db(change, weight_n)) for change, _ in cures]
+        known = [(change, margin) for change, margin in margins if margin is not None]
+        change = max(known, key=lambda cure: cure[1])[0] if len(known) == len(cures) else change
     return cure(name, *change, figures={})
 
 

@@ -9,6 +9,9 @@ from colophony.teaching.findings import Reader
 from colophony.teaching.room import Change, Room, Rooms, Span, Wander
 from colophony.teaching.wording.cures import hand_weight
 
+#: Nearer to a limit than this, a stroke is told how to get more room; twice the weight or half. A choice.
+NARROW_DB = 6.0
+
 #: One little change as the beginning of a sentence for adults, and for teachers.
 _LITTLE: Mapping[Change, tuple[str, str]] = MappingProxyType(
     {
@@ -28,9 +31,8 @@ def room_words(rooms: Rooms, *, weight_n: float, reader: Reader) -> str:
     Parameters
     ----------
     weight_n : of the bow on the string, N
+    reader : a child is told no figures; the words for an adult do
     """
-    if reader == "child":
-        return "That is the sound to look for."
     return " ".join(
         part
         for part in (
@@ -47,7 +49,7 @@ def bears(room: Room, *, reader: Reader) -> str:
     """Return what weight the string bears at this place and speed."""
     if room.weight_n is None:
         return "At this place and speed there is hardly room: no weight is sure to speak."
-    if reader == "adult":
+    if reader != "teacher":
         least, greatest = (hand_weight(weight) for weight in room.weight_n)
         span = f"the weight of {least} to that of {greatest}" if least != greatest else f"that of {least}"
         return f"At this place and speed the string bears about {span}."
@@ -59,9 +61,9 @@ def wanders(wander: Wander | None, *, reader: Reader) -> str:
     """Return from where to where the bow may wander; nothing where that is not known."""
     if wander is None:
         return ""
-    if reader == "adult":
+    if reader != "teacher":
         return f"With this weight the tone holds {lane(wander)}."
-    return f"At {wander.weight_n:.2g} N the place may wander {lane(wander)}."
+    return f"At {wander.weight_n:.2g} N the bow may wander {lane(wander)}."
 
 
 def lane(wander: Wander) -> str:
@@ -77,20 +79,21 @@ def differ(room: Room, *, reader: Reader) -> str:
     if not room.differs:
         return ""
     if room.computed_n is None:
-        if reader == "adult":
+        if reader != "teacher":
             return "Computed, no weight is sure here; that range is as measured on another string."
         return "Computed, there is no clean range here: these are the published limits, take them with care."
     if room.published_n is None:
-        if reader == "adult":
+        if reader != "teacher":
             return "By measurements on another string there would hardly be room here."
         return "The published limits leave no range here."
-    if reader == "adult":
-        return "Measurements on another string say otherwise; the narrower is given here."
-    computed, published = newtons(room.computed_n), newtons(room.published_n)
-    return (
-        f"Computed ({computed}) and published limits ({published}, measured on one string, the lower end "
-        "within a factor of three) differ: the narrower counts."
+    if reader != "teacher":
+        return "Measurements on another string gave another range; this is the narrower."
+    published = (
+        f"({newtons(room.published_n)}, measured on one string, the lower end within a factor of three)"
     )
+    if room.weight_n == room.computed_n:
+        return f"The published limits {published} are wider; the narrower counts."
+    return f"Computed ({newtons(room.computed_n)}) and published {published} differ; the narrower counts."
 
 
 def source(room: Room) -> str:
@@ -111,13 +114,14 @@ def little(change: Change) -> str:
 
 
 def _most_room(rooms: Rooms, weight_n: float, reader: Reader) -> str:
+    """Return which change makes most room, where there is little."""
     found = rooms.most_room(weight_n)
     before = rooms.here.margin_db(weight_n)
-    if found is None or before is None:
+    if found is None or before is None or before >= NARROW_DB:
         return ""
     change, after = found
-    if reader == "adult":
+    if reader != "teacher":
         return f"{_LITTLE[change][0]} would make most room."
     words = little(change)
-    gain = f"{after:.0f} dB to the nearer limit, now {before:.0f}"
-    return f"{words[0].upper()}{words[1:]} makes most room: {gain}."
+    now = f"now {before:.0f}" if before >= 0.0 else f"now {-before:.0f} dB beyond it"
+    return f"{words[0].upper()}{words[1:]} makes most room: {after:.0f} dB to the nearer limit, {now}."
