@@ -14,8 +14,9 @@ import numpy as np
 
 from bench.bowing import FULL, side_by_side
 from colophony.physics.bowings import Bowings
+from colophony.physics.instruments import find_instrument
 from colophony.physics.maps import RAMP_PERIODS, contact_distances_m, weights_n
-from colophony.physics.strings import BowedString, find_string
+from colophony.physics.strings import BowedString
 from colophony.physics.survey import survey
 
 VOICE = Path(__file__).with_name("voice.cpp")
@@ -23,18 +24,23 @@ SPEED_M_S = 0.1
 _ROUNDS = 8
 
 
-def grid(string: BowedString, distances: int, weights: int) -> Bowings:
-    """Every weight at every contact distance at 10 cm/s, as a map asks for them."""
+def grid(string: BowedString, distances: int, weights: int, *, apart: float = 0.0) -> Bowings:
+    """Every weight at every contact distance at 10 cm/s, as a map asks for them.
+
+    Distances that are one place for the engine share their strokes, unless weights grow by ``apart`` from one
+    distance to the next.
+    """
     distance = contact_distances_m(string, count=distances)
     weight = weights_n(string, speed_m_s=SPEED_M_S, distance_m=distance, count=weights)
     d, w = np.meshgrid(distance, weight, indexing="ij")
+    w *= 1.0 + apart * np.arange(distances)[:, None]
     rise = SPEED_M_S * string.open_frequency_hz / RAMP_PERIODS
     return Bowings(SPEED_M_S, w.ravel(), d.ravel(), 0.0, rise)
 
 
 def measure() -> dict[str, float | None]:
     """Return seconds by the size of the map, nanoseconds of a step, and of a sample of the voice."""
-    string = find_string("violin", "D")
+    string = find_instrument("violin").string("D")
     ask = partial(survey, "violin", string)
 
     def timed(bowings: Bowings, **how: object) -> Callable[[], float]:
@@ -48,6 +54,7 @@ def measure() -> dict[str, float | None]:
     whole = grid(string, 40, 50)
     turns = {
         "map": timed(whole),
+        "strokes": timed(grid(string, 40, 50, apart=1e-4)),
         "map one thread": timed(whole, threads=1),
         "quick map": timed(grid(string, 12, 16), periods=40),
         "column": timed(grid(string, 1, 32)),
