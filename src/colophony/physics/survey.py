@@ -41,6 +41,8 @@ _SPREAD = 1.3
 #: Velocity of the waves with which a string begins that is not at rest, rms, m/s.
 _TREMBLE_M_S = 1e-3
 _LONGEST_PERIODS = 2000
+#: Rise of the speed in a step that stands for an infinite one, m/s: 0 times it is 0.
+_AT_ONCE = 1e30
 
 
 def survey(
@@ -200,19 +202,18 @@ class Setting:
         """
         found: dict[int, int] = {}
         seats: list[Place] = []
-        settings, which = np.unique(
-            np.stack([strokes.distance_m, strokes.tilt_deg]), axis=1, return_inverse=True
-        )
-        number = np.empty(settings.shape[1])
-        for i, (distance, tilt) in enumerate(settings.T):
-            place = self.player.place(float(distance), float(tilt), self.frequency_hz)
+        # Distance and tilt as one number: ten times as fast for a million as by two columns.
+        settings, which = np.unique(strokes.distance_m + 1j * strokes.tilt_deg, return_inverse=True)
+        number = np.empty(len(settings))
+        for i, setting in enumerate(settings.tolist()):
+            place = self.player.place(setting.real, setting.imag, self.frequency_hz)
             if id(place) not in found:
                 found[id(place)] = len(seats)
                 seats.append(place)
             number[i] = found[id(place)]
         rows = np.stack(
             [
-                number[which.reshape(-1)],
+                number[which],
                 strokes.speed_m_s,
                 strokes.acceleration_m_s2,
                 strokes.weight_n,
@@ -228,6 +229,10 @@ class Setting:
         kept = Strokes(*(getattr(strokes, field.name)[one] for field in fields(Strokes)))
         bounds = np.searchsorted(rows[0, is_new], np.arange(len(seats) + 1))
         return kept, [Seat(p, range(a, b)) for p, (a, b) in zip(seats, pairwise(bounds), strict=True)], same
+
+    def rise(self, strokes: Strokes, lanes: NDArray[np.intp]) -> Floats:
+        """Return by how much the bow's speed rises in a step, m/s; a bow may have it at once."""
+        return np.minimum(strokes.acceleration_m_s2[lanes] / self.player.design.rate_hz, _AT_ONCE)
 
     def shared(self, place: Place) -> reader.Block:
         """Return what the reader needs to know of a block."""
@@ -361,7 +366,7 @@ def _answer_block(
     lanes = np.concatenate([block, np.repeat(block[-1:], LANES - len(block))])
     player, read = setting.player, setting.read
     speed, weight = strokes.speed_m_s[lanes], strokes.weight_n[lanes]
-    rise = strokes.acceleration_m_s2[lanes] / player.design.rate_hz
+    rise = setting.rise(strokes, lanes)
     strings = Strings(
         player.numbers,
         lanes=LANES,

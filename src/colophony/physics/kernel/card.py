@@ -88,9 +88,8 @@ def lanes_at_once(setting: Setting) -> int:
 
 def _knees(setting: Setting, strokes: Strokes) -> NDArray[np.int64]:
     """Return the step at which each bow has its speed, as `Setting.segments` reckons it, up to the last."""
-    rise = strokes.acceleration_m_s2 / setting.player.design.rate_hz
-    with np.errstate(divide="ignore"):
-        steps = np.minimum(strokes.speed_m_s / np.maximum(rise, 1e-30), setting.steps)
+    rise = setting.rise(strokes, np.arange(len(strokes.speed_m_s)))
+    steps = np.minimum(strokes.speed_m_s / np.maximum(rise, 1e-30), setting.steps)
     return np.ceil(steps).astype(np.int64)
 
 
@@ -163,7 +162,7 @@ class _Chunk:
     ) -> None:
         self.setting, self.numbers, self.place, self.knees = setting, numbers, place, knees
         self.speed, self.weight = strokes.speed_m_s[numbers], strokes.weight_n[numbers]
-        self.rise = strokes.acceleration_m_s2[numbers] / setting.player.design.rate_hz
+        self.rise = setting.rise(strokes, numbers)
         seeds, self.wave = np.unique(strokes.seed[numbers], return_inverse=True)
         self.waves = setting.tremble(seeds)
 
