@@ -248,8 +248,8 @@ def figure(value: float) -> str:
     """Return a number with two figures, without powers of ten."""
     if not math.isfinite(value) or value <= 0:
         return UNKNOWN
-    digits = max(0, 1 - math.floor(math.log10(value)))
-    text = f"{value:.{digits}f}"
+    digits = 1 - math.floor(math.log10(value))
+    text = f"{round(value, digits):.{max(0, digits)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

@@ -175,15 +175,18 @@ def check(request: Request) -> Sounding:
         raise InputError("a map needs a speed: give one in cm/s, such as 20")
     if len(set(request.speeds_cm_s)) < len(request.speeds_cm_s):
         raise InputError("two speeds of the family are the same: leave one out")
-    for field, name, least, most in _COUNTS:
-        value = getattr(request, field)
-        if not least <= value <= most:
-            raise InputError(f"{value} {name} are out of range: choose {least} to {most}")
-    if request.threads is not None and not 1 <= request.threads <= 1024:
-        raise InputError(f"{request.threads} threads are out of range: choose 1 to 1024")
+    check_counts(request, _COUNTS)
     for speed_cm_s in request.speeds_cm_s:
         sounding = find_sounding(stroke_of(request, speed_cm_s=speed_cm_s))
     return sounding
+
+
+def check_counts(request: Any, counts: Sequence[tuple[str, str, int, int]]) -> None:
+    """Raise `InputError` for the first of a request's whole numbers that is out of range."""
+    for field, name, least, most in (*counts, ("threads", "threads", 1, 1024)):
+        value = getattr(request, field)
+        if value is not None and not least <= value <= most:
+            raise InputError(f"{value} {name} are out of range: choose {least} to {most}")
 
 
 def stroke_of(request: Any, **more: Any) -> bow.Request:
@@ -328,18 +331,18 @@ def _map_to_json(ranges: Ranges, one: Map) -> dict[str, Any]:
     computed = steady.ranges
     rooms = wander_rooms(computed)
     played = computed.played_distance_m
-    mm, newton = partial(_scaled, factor=1000.0, digits=2), partial(_scaled, factor=1.0, digits=4)
-    decibel, share = partial(_scaled, factor=1.0, digits=2), partial(_scaled, factor=1.0, digits=3)
+    mm, newton = partial(scaled, factor=1000.0, digits=2), partial(scaled, factor=1.0, digits=4)
+    decibel, share = partial(scaled, factor=1.0, digits=2), partial(scaled, factor=1.0, digits=3)
     return {
         "parameters": {
             "instrument": request.instrument,
             "size": request.size,
             "string": sounding.string.name,
             "note": sounding.note,
-            "note_hz": _scaled(sounding.frequency_hz, factor=1.0, digits=2),
+            "note_hz": scaled(sounding.frequency_hz, factor=1.0, digits=2),
             "gauge": request.gauge,
             "a4_hz": request.a4_hz,
-            "speed_cm_s": _scaled(computed.speed_m_s, factor=100.0, digits=4),
+            "speed_cm_s": scaled(computed.speed_m_s, factor=100.0, digits=4),
             "tilt_deg": request.tilt_deg,
             "distances": request.distances,
             "weights": request.weights,
@@ -380,7 +383,7 @@ def _map_to_json(ranges: Ranges, one: Map) -> dict[str, Any]:
         ],
         "sounding_points": [_point_to_json(i + 1, point, sounding) for i, point in enumerate(one.points)],
         "runs": ranges.runs,
-        "seconds": _scaled(ranges.seconds, factor=1.0, digits=3),
+        "seconds": scaled(ranges.seconds, factor=1.0, digits=3),
         "target": request.target,
         "finished": ranges.is_finished,
         "kept": ranges.is_kept,
@@ -389,7 +392,7 @@ def _map_to_json(ranges: Ranges, one: Map) -> dict[str, Any]:
 
 def _point_to_json(number: int, point: SpeakingStroke, sounding: Sounding) -> dict[str, Any]:
     def figure(value: float, factor: float, digits: int) -> float | None:
-        return _scaled(value, factor=factor, digits=digits)
+        return scaled(value, factor=factor, digits=digits)
 
     wander = point.wander
     return {
@@ -409,7 +412,7 @@ def _point_to_json(number: int, point: SpeakingStroke, sounding: Sounding) -> di
     }
 
 
-def _scaled(value: float | np.floating[Any], *, factor: float, digits: int) -> float | None:
+def scaled(value: float | np.floating[Any], *, factor: float, digits: int) -> float | None:
     """Return a rounded plain number; what is not finite is not known."""
     scaled = factor * float(value)
     return round(scaled, digits) + 0.0 if math.isfinite(scaled) else None

@@ -9,9 +9,10 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from colophony.app import range_words
+from colophony.app import range_words, start_words
 from colophony.app.look.figures import UNKNOWN as _NONE
 from colophony.app.ranges import Map, Ranges, points_m
+from colophony.app.starts import REACHED_CM_S, Starts, reached_ms
 from colophony.physics.maps import SpeakingStroke
 from colophony.teaching import wording
 from colophony.teaching.cautions import caution
@@ -36,6 +37,55 @@ def print_ranges(ranges: Ranges, *, reader: Reader, stream: TextIO) -> None:
     if beside := range_words.measured(ranges):
         console.print(beside)
     console.print(f"{range_words.LIMITS} {caution('pain', reader=reader)}", style="dim")
+
+
+#: Lines of the table of starts, at most.
+_WEIGHTS_TOLD = 8
+
+
+def print_starts(starts: Starts, *, reader: Reader, stream: TextIO) -> None:
+    """Write how quickly the bow may set out under some of the weights to ``stream``."""
+    console = _console(stream)
+    console.print(start_words.headline(starts, reader=reader), style="bold")
+    console.print(start_words.setting(starts), style="dim")
+    console.print()
+    console.print(_windows(starts))
+    console.print()
+    console.print(start_words.shares(starts))
+    console.print(f"{start_words.LIMITS} {caution('pain', reader=reader)}", style="dim")
+
+
+def _windows(starts: Starts) -> Table:
+    """Return a row for each of some weights: accelerations accepted, as a time, clean, by theory."""
+    found = starts.map
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("Weight\nN")
+    table.add_column("Accepted\nm/s\u00b2")
+    table.add_column(f"{REACHED_CM_S:g} cm/s in\nms")
+    table.add_column("Clean\nm/s\u00b2")
+    table.add_column("By theory\nm/s\u00b2")
+    count = len(found.weight_n)
+    rows = sorted({round(k * (count - 1) / (_WEIGHTS_TOLD - 1)) for k in range(_WEIGHTS_TOLD)})
+    usual = start_words.usual_row(starts)
+    for i in sorted({*rows, *(() if usual is None else (usual,))}):
+        weight = float(found.weight_n[i])
+        least, greatest = (float(w[i]) for w in (found.bearable.least_m_s2, found.bearable.greatest_m_s2))
+        known = not math.isnan(least)
+        table.add_row(
+            f"{range_words.figure(weight)}\n{wording.hand_weight(weight)}",
+            _span(least, greatest),
+            _span(reached_ms(greatest), reached_ms(least)) if known else _NONE,
+            _span(float(found.clean.least_m_s2[i]), float(found.clean.greatest_m_s2[i])),
+            _span(float(found.guettler_low_m_s2[i, 0]), float(found.guettler_high_m_s2[i, 1])),
+            style="bold" if i == usual else None,
+        )
+    return table
+
+
+def _span(least: float, greatest: float) -> str:
+    if math.isnan(least) or math.isnan(greatest):
+        return _NONE
+    return f"{range_words.figure(least)} to {range_words.figure(greatest)}"
 
 
 def _console(stream: TextIO) -> Console:

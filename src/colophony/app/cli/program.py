@@ -15,6 +15,7 @@ from colophony.app.cli.demo import demo
 from colophony.app.cli.lines import print_error
 from colophony.app.cli.listen import listen
 from colophony.app.cli.range import range_map
+from colophony.app.cli.starts import starts
 from colophony.app.cli.studio import studio
 from colophony.app.settings import read_settings
 from colophony.errors import ColophonyError
@@ -36,6 +37,7 @@ def program(context: click.Context) -> None:
 program.add_command(listen)
 program.add_command(bow)
 program.add_command(range_map)
+program.add_command(starts)
 program.add_command(demo)
 program.add_command(studio)
 

@@ -80,7 +80,7 @@ def outline(
 ) -> str:
     """Return path data around the cells of a mask [n, m]: each run of a row once, equal rows as one."""
     parts = []
-    for first, last, runs in _blocks(mask):
+    for first, last, runs in blocks(mask):
         y0, y1 = y_of(float(cells.lower_m[first])), y_of(float(cells.upper_m[last]))
         for a, b in runs:
             x0, x1 = x_of(float(cells.weight_edges_n[a])), x_of(float(cells.weight_edges_n[b]))
@@ -118,8 +118,8 @@ def _around(told: NDArray[np.str_]) -> NDArray[np.str_]:
     return around
 
 
-def _blocks(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int, list[tuple[int, int]]]]:
-    """Yield (first row, last row, runs of cells) of neighbouring rows with the same runs."""
+def blocks(mask: NDArray[np.bool_]) -> Iterator[tuple[int, int, list[tuple[int, int]]]]:
+    """Yield (first row, last row, runs of cells) of neighbouring rows with the same runs of a mask."""
     rows = []
     for row in mask:
         edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]]).astype(int))).tolist()

@@ -21,7 +21,7 @@ from colophony.physics.maps.grids import accelerations_m_s2, contact_distances_m
 from colophony.physics.maps.lines import PLAYABLE, RAMP_PERIODS
 from colophony.physics.maps.questions import STROKES_AT_ONCE, Ask, Progress
 from colophony.physics.maps.ranges import PlayableRanges, playable_ranges
-from colophony.physics.maps.starts import StartMap, Wedge, start_map
+from colophony.physics.maps.starts import StartMap, Wedge, start_map, start_weights_n
 from colophony.physics.maps.steady import SteadyMap, steady_map, steady_maps
 from colophony.physics.maps.tables import SpeakingStroke, speaking_strokes
 from colophony.physics.maps.wander import WanderRoom, ask_wander_room, wander_room, wander_rooms
@@ -45,6 +45,7 @@ __all__ = [
     "playable_ranges",
     "speaking_strokes",
     "start_map",
+    "start_weights_n",
     "steady_map",
     "steady_maps",
     "wander_room",

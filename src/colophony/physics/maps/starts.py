@@ -107,7 +107,7 @@ def start_map(
     if tolerance is not None:
         check_tolerance(tolerance)
     distance = float(checked("contact distances", distance_m, "m")[0])
-    weights = _weights(string) if weights_n is None else checked("weights", weights_n, "N")
+    weights = start_weights_n(string) if weights_n is None else checked("weights", weights_n, "N")
     accelerations = checked(
         "accelerations",
         default_accelerations(string, weight_n=weights, distance_m=distance, frequency_hz=frequency_hz)
@@ -213,6 +213,7 @@ def _wedge(trials: Trials) -> Wedge:
     )
 
 
-def _weights(string: BowedString) -> Floats:
+def start_weights_n(string: BowedString, *, count: int = _WEIGHTS) -> Floats:
+    """Return weights in N, [count], in equal ratios: 0.1 to 3 N on a violin's D, as impedance goes."""
     share = string.impedance_kg_s / schoonderwaldt_2008.MEASURED_Z0_KG_S
-    return np.geomspace(_WEIGHTS_N[0] * share, _WEIGHTS_N[1] * share, _WEIGHTS)
+    return np.geomspace(_WEIGHTS_N[0] * share, _WEIGHTS_N[1] * share, count)
