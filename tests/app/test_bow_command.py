@@ -25,6 +25,7 @@ from colophony.physics.friction import LAWS
 from colophony.physics.instruments import find_instrument
 from colophony.physics.regimes import STATES
 from colophony.physics.strings import FULL_SIZE
+from colophony.teaching.room import weight_range_n
 from colophony.teaching.wording.bowed import CHOKED, simulated_cure, simulated_sentence, simulated_word
 
 Run = Callable[..., tuple[int, str, str]]
@@ -74,7 +75,8 @@ def test_too_light_and_too_heavy_strokes_do_not_sing() -> None:
 
     What cannot be known is null: neither stroke settles.
     """
-    _, greatest_n = played(instrument="violin", string="A").weight_range_n
+    stroke = played(instrument="violin", string="A")
+    _, greatest_n = weight_range_n(stroke.string, beta=stroke.motion.beta, speed_m_s=0.2)
     light, heavy = played(weight_n=0.02), played(weight_n=round(2.5 * greatest_n, 1))
     for stroke in (light, heavy):
         answer = stroke.to_json()
