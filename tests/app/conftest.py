@@ -23,7 +23,7 @@ class Ears:
         self.references: tuple[Path, ...] = ()
         self.answer: Callable[[Path], Findings] = lambda path: make_findings(file=path.name)
 
-    def hear(self, path: Path, request: Any, *, progress: Any = None) -> Findings:
+    def hear(self, path: Path, request: Any, *, progress: Any = None, kept: Any = None) -> Findings:
         self.requests.append((path, request))
         if path.name.startswith("bad"):
             raise TakeError(f"{path.name}: no audio in this file; record it again")
@@ -44,7 +44,9 @@ def ears(monkeypatch: pytest.MonkeyPatch) -> Ears:
 
 @pytest.fixture
 def colophony(
-    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Callable[..., tuple[int, str, str]]:
     """Run the command line in this process; return exit status, standard output, standard error."""
     from colophony.app.cli import main
@@ -52,6 +54,7 @@ def colophony(
     for name in ("COLOPHONY_INSTRUMENT", "COLOPHONY_READER", "COLOPHONY_STUDIO", "COLOPHONY_TRACEBACK"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setenv("COLOPHONY_CACHE", str(tmp_path_factory.mktemp("cache")))
 
     def run(*arguments: object) -> tuple[int, str, str]:
         with pytest.raises(SystemExit) as ended:

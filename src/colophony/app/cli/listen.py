@@ -92,8 +92,10 @@ def listen(
         raise click.UsageError("--accept-reference needs --student")
 
     from colophony.app import lesson
+    from colophony.app.kept_maps import KeptMaps
 
     settings: Settings = context.obj
+    kept = KeptMaps(settings.cache / "maps")
     with _pupil(context, folder, student, accept_reference=accept_reference) as pupil:
         request = lesson.Request(
             instrument=instrument or pupil.instrument or settings.instrument,
@@ -113,7 +115,8 @@ def listen(
         for file in files:
             try:
                 with show_progress(file.name) as progress:
-                    findings = pupil.hear(file, partial(lesson.hear, request=request, progress=progress))
+                    hear = partial(lesson.hear, request=request, progress=progress, kept=kept)
+                    findings = pupil.hear(file, hear)
             except ColophonyError as error:
                 print_error(error)
                 failed = True
