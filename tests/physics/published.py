@@ -1,25 +1,38 @@
 """The figures that are held against published ones, computed once: maps of the steady bow, starts, pitch.
 
-The tests beside it and ``tools/make_physics.py`` read the same numbers.
+Limits of weight and starts come from the maps as they are shipped: `steady_maps`, `playable_ranges` and
+`start_map` asked through `survey`. What they do not tell (bridge force, brightness, pitch over weight) is
+played here. The tests beside it and ``tools/make_physics.py`` read the same numbers.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
-from typing import Any
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.physics.gestures import Stroke, accelerate, steady
+from colophony.physics.bowings import START_KINDS, Answers, Bowings
+from colophony.physics.gestures import Stroke, steady
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.limits import guettler_2002
-from colophony.physics.regimes import Reading, Start, read_bridge_force, read_motion, read_start
-from colophony.physics.simulation import Model, simulate, simulate_many
+from colophony.physics.maps import (
+    Ask,
+    PlayableRanges,
+    StartMap,
+    SteadyMap,
+    playable_ranges,
+    start_map,
+    steady_maps,
+)
+from colophony.physics.motion import Motion
+from colophony.physics.regimes import STATES, Reading, read_bridge_force, read_motion
+from colophony.physics.simulation import Model, simulate_many
 from colophony.physics.strings import BowedString
+from colophony.physics.survey import survey
 
 Array = NDArray[np.float64]
 
@@ -32,133 +45,82 @@ _MASS_KG_M = 1.29e-3
 STEEL_D = replace(
     _D, mass_per_length_kg_m=_MASS_KG_M, sounding_length_m=0.25 / (2 * _MASS_KG_M * _D.open_frequency_hz)
 )
-#: A monochord: the bridge stands still.
+#: A monochord: the bridge stands still. Guettler's formulas are for a flexible string.
 STIFF_BRIDGE = Model(body=False)
+FLEXIBLE = replace(STIFF_BRIDGE, stiffness=False)
 ONE_HAIR = replace(STIFF_BRIDGE, points=1)
 
 SPEEDS = (0.05, 0.10, 0.15, 0.20)
-BETAS = tuple(np.geomspace(1 / 30, 1 / 6, 11).tolist())
-#: Where models are compared: every second contact distance, two speeds.
-FEW_BETAS, FEW_SPEEDS = BETAS[1::2], (0.10, 0.20)
-FORCES = tuple(np.geomspace(0.03, 4.0, 30).tolist())
-#: F_min beta^2 in N: the lower edge is looked for in this grid.
-LOWER = tuple(np.geomspace(0.1e-3, 4e-3, 24).tolist())
-#: Samples a period of the map, and of maps that are only compared with each other.
+#: The bowing machine's span of contact distances over length, and its eleven.
+SPAN = (1 / 30, 1 / 6)
+BETAS = tuple(np.geomspace(*SPAN, 11).tolist())
+#: Samples a period of figures that shall not hang on them, and of maps that are only compared.
 FINE, COARSE = 800, 400
-_UPPER_PERIODS, _LOWER_PERIODS = 100, 400
-_RAMP_PERIODS = 5
+#: The least weight of a string that is given time, in periods.
+PATIENT = 400
 
 
-@dataclass(frozen=True)
-class SteadyMap:
-    """Readings over [contact distance][speed][weight] and the shares of the length as simulated."""
-
-    betas: tuple[float, ...]
-    speeds: tuple[float, ...]
-    forces: tuple[tuple[float, ...], ...]  #: of each contact distance, N
-    readings: tuple[tuple[tuple[Reading, ...], ...], ...]
-    by_force: tuple[tuple[tuple[Reading, ...], ...], ...]  #: judged by bridge force alone
-
-    def helmholtz(self) -> NDArray[np.bool_]:
-        """Which cells are in Helmholtz motion, [beta, speed, force]."""
-        return self._are(self.readings, "helmholtz")
-
-    def helmholtz_by_force(self) -> NDArray[np.bool_]:
-        return self._are(self.by_force, "helmholtz")
-
-    def share(self, state: str) -> float:
-        return float(self._are(self.readings, state).mean())
-
-    @staticmethod
-    def _are(readings: Any, state: str) -> NDArray[np.bool_]:
-        return np.array([[[cell.state == state for cell in row] for row in plane] for plane in readings])
-
-
-def steady_map(
-    model: Model = STIFF_BRIDGE,
+def asking(
+    instrument: Instrument,
+    string: BowedString,
+    model: Model,
+    samples: int | None,
     *,
-    betas: tuple[float, ...] = BETAS,
-    speeds: tuple[float, ...] = SPEEDS,
-    samples: int = FINE,
-) -> SteadyMap:
-    """The map from 0.03 to 4 N: 100 periods after a ramp of 5, the last 16 judged."""
-    return _map(model, betas, speeds, tuple(FORCES for _ in betas), _UPPER_PERIODS, samples)
-
-
-def lower_map(
-    model: Model = STIFF_BRIDGE,
-    *,
-    betas: tuple[float, ...] = BETAS,
-    speeds: tuple[float, ...] = SPEEDS,
-    samples: int = 256,
-    periods: int = _LOWER_PERIODS,
-) -> SteadyMap:
-    """The map around the least weight: weights in proportion to 1 / beta^2, 400 periods."""
-    forces = tuple(tuple(x / beta**2 for x in LOWER) for beta in betas)
-    return _map(model, betas, speeds, forces, periods, samples)
+    periods: int,
+    starts: bool,
+) -> Ask:
+    """The survey that answers a map; None leaves the samples a period to it, 200 on a violin."""
+    return partial(
+        survey,
+        instrument,
+        string,
+        model=model,
+        samples_per_period=samples,
+        periods=periods,
+        starts=starts,
+    )
 
 
 @cache
-def _map(
-    model: Model,
-    betas: tuple[float, ...],
-    speeds: tuple[float, ...],
-    forces: tuple[tuple[float, ...], ...],
-    periods: int,
-    samples: int,
-) -> SteadyMap:
-    period_s = 1 / STEEL_D.open_frequency_hz
-    played, planes, by_force = [], [], []
-    for beta, row in zip(betas, forces, strict=True):
-        strokes = [_steady(beta, vb, force) for vb in speeds for force in row]
-        motions = simulate_many(
-            VIOLIN,
-            STEEL_D,
-            strokes,
-            seconds=periods * period_s,
-            model=model,
-            samples_per_period=samples,
-            keep_periods=18,
-        )
-        played.append(motions[0].beta)
-        for reader, into in ((read_motion, planes), (read_bridge_force, by_force)):
-            cells = [reader(motion) for motion in motions]
-            into.append(tuple(tuple(cells[k : k + len(row)]) for k in range(0, len(cells), len(row))))
-    return SteadyMap(tuple(played), speeds, forces, tuple(planes), tuple(by_force))
+def shipped_maps(model: Model = STIFF_BRIDGE, speeds: tuple[float, ...] = SPEEDS) -> tuple[SteadyMap, ...]:
+    """The maps as they come when only the speeds are chosen: 40 distances by 50 weights, 100 periods."""
+    ask = asking(VIOLIN, STEEL_D, model, None, periods=100, starts=False)
+    return steady_maps(STEEL_D, ask, speeds_m_s=speeds)
 
 
-# --- edges of a map
+@cache
+def machine_ranges(
+    model: Model = STIFF_BRIDGE, *, samples: int | None = None, periods: int = 100
+) -> tuple[PlayableRanges, ...]:
+    """The ranges at the machine's speeds and eleven contact distances."""
+    ask = asking(VIOLIN, STEEL_D, model, samples, periods=periods, starts=False)
+    distances = np.array(BETAS) * STEEL_D.sounding_length_m
+    return playable_ranges(STEEL_D, ask, speeds_m_s=SPEEDS, distances_m=distances)
 
 
-@dataclass(frozen=True)
-class Edges:
-    """The band of Helmholtz motion in one column of weights; nan where there is none."""
-
-    least: float
-    greatest: float
-    wrong: int  #: cells that lie on the wrong side of an edge
-    cells: int  #: in the band
+@cache
+def far_maps(model: Model) -> tuple[SteadyMap, ...]:
+    """Maps of the string farther from the bridge than the machine went: 0.15 to 0.25 of the length."""
+    ask = asking(VIOLIN, STEEL_D, model, COARSE, periods=100, starts=False)
+    distances = np.linspace(0.15, 0.25, 11) * STEEL_D.sounding_length_m
+    return steady_maps(STEEL_D, ask, speeds_m_s=(0.1, 0.2), distances_m=distances, tolerance=None)
 
 
-def edges_of(good: NDArray[np.bool_], forces: Sequence[float]) -> Edges:
-    """The edges that leave the fewest cells on the wrong side; midway (in ratio) between two weights.
+def of_speed(ranges: Sequence[PlayableRanges], speed: float) -> PlayableRanges:
+    """The ranges at one of their speeds."""
+    return next(found for found in ranges if found.speed_m_s == speed)
 
-    An edge at the grid's end is the end.
-    """
-    n = len(good)
-    before = np.concatenate([[0], np.cumsum(good)])
-    best = (int(before[-1]), 0, 0)
-    for first in range(n):
-        for after in range(first + 1, n + 1):
-            inside = int(before[after] - before[first])
-            wrong = (after - first - inside) + (int(before[-1]) - inside)
-            best = min(best, (wrong, first, after))
-    wrong, first, after = best
-    if after == first:
-        return Edges(math.nan, math.nan, wrong, 0)
-    least = forces[0] if first == 0 else math.sqrt(forces[first - 1] * forces[first])
-    greatest = forces[-1] if after == n else math.sqrt(forces[after - 1] * forces[after])
-    return Edges(least, greatest, wrong, after - first)
+
+def played(ranges: PlayableRanges) -> NDArray[np.int64]:
+    """Rows within the machine's span, those that the engine plays at one and the same place once."""
+    _, rows = ranges.rows()
+    beta = ranges.beta[rows]
+    # Eleven distances asked for may be played a little beyond the span's ends.
+    low, high = (SPAN[0] - 0.005, SPAN[1] + 0.005) if len(ranges.beta) == len(BETAS) else SPAN
+    return rows[(beta >= low) & (beta <= high)]
+
+
+# --- laws of the edges
 
 
 @dataclass(frozen=True)
@@ -167,40 +129,126 @@ class Law:
 
     constant: float  #: geometric mean of F beta^exponent / scale at the published exponent
     slope: float  #: log-log slope over beta, free
+    error: float  #: standard error of the slope
     points: int
 
 
-def fit(values: Sequence[float], betas: Sequence[float], *, exponent: float) -> Law:
+def fit(values: Array, betas: Array, *, exponent: float) -> Law:
     """The constant in F = constant / beta^exponent, and the slope where that is left free."""
-    y, x = np.log(np.asarray(values)), np.log(np.asarray(betas))
+    y, x = np.log(values), np.log(betas)
     kept = np.isfinite(y)
     y, x = y[kept], x[kept]
     if len(y) < 3:
-        return Law(math.nan, math.nan, len(y))
-    return Law(float(np.exp(np.mean(y + exponent * x))), float(np.polyfit(x, y, 1)[0]), len(y))
+        return Law(math.nan, math.nan, math.nan, len(y))
+    line = np.polyfit(x, y, 1)
+    left = y - np.polyval(line, x)
+    error = math.sqrt(left @ left / (len(y) - 2) / np.sum((x - x.mean()) ** 2))
+    return Law(float(np.exp(np.mean(y + exponent * x))), float(line[0]), error, len(y))
 
 
-def columns(chart: SteadyMap, speed: float) -> list[Edges]:
-    """The band at one speed, one for each contact distance."""
-    good = chart.helmholtz()
-    k = chart.speeds.index(speed)
-    return [edges_of(good[i, k], chart.forces[i]) for i in range(len(chart.betas))]
-
-
-def upper_law(chart: SteadyMap, speed: float) -> Law:
+def upper_law(ranges: Sequence[PlayableRanges], speed: float) -> Law:
     """c in F_max = c vb / beta, kg/s, and the free slope."""
-    return fit([e.greatest / speed for e in columns(chart, speed)], chart.betas, exponent=1)
+    found = of_speed(ranges, speed)
+    rows = played(found)
+    return fit(found.weight_max_n[rows] / speed, found.beta[rows], exponent=1)
 
 
-def lower_law(chart: SteadyMap, speed: float) -> Law:
+def lower_law(ranges: Sequence[PlayableRanges], speed: float) -> Law:
     """F_min beta^2 in N, and the free slope."""
-    return fit([e.least for e in columns(chart, speed)], chart.betas, exponent=2)
+    found = of_speed(ranges, speed)
+    rows = played(found)
+    return fit(found.weight_min_n[rows], found.beta[rows], exponent=2)
 
 
-def ragged_share(chart: SteadyMap) -> float:
-    """Cells on the wrong side of their column's edges over the cells of the band."""
-    every = [edge for speed in chart.speeds for edge in columns(chart, speed)]
-    return sum(edge.wrong for edge in every) / max(sum(edge.cells for edge in every), 1)
+def shipped_ranges(model: Model = STIFF_BRIDGE) -> tuple[PlayableRanges, ...]:
+    """The ranges of the maps as they come."""
+    return tuple(chart.ranges for chart in shipped_maps(model))
+
+
+def mean_range_db(ranges: Sequence[PlayableRanges]) -> float:
+    """Mean over speeds and contact distances of the playable range; a place without one counts 0 dB."""
+    return float(np.mean([np.nan_to_num(found.range_db[played(found)], nan=0.0) for found in ranges]))
+
+
+# --- cells of a map
+
+
+def cells(chart: SteadyMap) -> NDArray[np.int8]:
+    """States over [place of the bow][weight], places that are played as one once."""
+    _, rows = chart.ranges.rows()
+    return chart.state[rows]
+
+
+def count(charts: Sequence[SteadyMap], state: str) -> int:
+    """How many cells are in a state."""
+    return sum(int((cells(chart) == STATES.index(state)).sum()) for chart in charts)
+
+
+def share(charts: Sequence[SteadyMap], state: str) -> float:
+    """Share of the cells in a state."""
+    return count(charts, state) / sum(cells(chart).size for chart in charts)
+
+
+def ragged_share(charts: Sequence[SteadyMap]) -> float:
+    """Cells on the wrong side of their column's edges over the cells of the band.
+
+    Counted apart from the maps' own search of edges: of all edges those with the fewest such cells.
+    """
+    every = [_wrong(good) for chart in charts for good in cells(chart) == STATES.index("helmholtz")]
+    return sum(wrong for wrong, _ in every) / max(sum(inside for _, inside in every), 1)
+
+
+def _wrong(good: NDArray[np.bool_]) -> tuple[int, int]:
+    """Cells on the wrong side and cells in the band, where one pair of edges leaves the fewest wrong."""
+    before = np.concatenate([[0], np.cumsum(good)])
+    places = np.arange(len(before))
+    width, inside = np.triu(places - places[:, None]), np.triu(before - before[:, None])
+    wrong = width - 2 * inside + before[-1]
+    best = np.unravel_index(np.argmin(wrong), wrong.shape)
+    return int(wrong[best]), int(width[best])
+
+
+# --- two ways of judging
+
+_FORCES = tuple(np.geomspace(0.03, 4.0, 15).tolist())
+
+
+@cache
+def judged_both_ways() -> NDArray[np.bool_]:
+    """Helmholtz motion or not, [by velocity and by bridge force, speed, cell]: six distances, 15 weights."""
+
+    def of(speed: float) -> list[tuple[bool, bool]]:
+        motions = [
+            motion
+            for beta in BETAS[::2]
+            for motion in _on_monochord(
+                [_steady(beta, speed, force) for force in _FORCES], periods=100, keep=18
+            )
+        ]
+        return [
+            (read_motion(m).state == "helmholtz", read_bridge_force(m).state == "helmholtz") for m in motions
+        ]
+
+    return np.moveaxis(np.array([of(speed) for speed in SPEEDS]), -1, 0)
+
+
+def _steady(beta: float, speed: float, weight: float) -> Stroke:
+    ramp_s = 5 / STEEL_D.open_frequency_hz
+    return steady(speed, weight, beta * STEEL_D.sounding_length_m, ramp_s=ramp_s)
+
+
+def _on_monochord(
+    strokes: list[Stroke], *, periods: int, keep: int, model: Model = STIFF_BRIDGE
+) -> Sequence[Motion]:
+    return simulate_many(
+        VIOLIN,
+        STEEL_D,
+        strokes,
+        seconds=periods / STEEL_D.open_frequency_hz,
+        samples_per_period=COARSE,
+        keep_periods=keep,
+        model=model,
+    )
 
 
 # --- pitch and colour over weight
@@ -213,15 +261,11 @@ _SHARES = tuple(np.linspace(0.1, 1.65, 32).tolist())
 @cache
 def over_weight(beta: float, speed: float, *, stiffness: bool = True) -> tuple[tuple[float, Reading], ...]:
     """Weights in N from 0.1 to 1.65 of 0.75 vb / beta, and what the string did after 150 periods."""
-    period_s = 1 / STEEL_D.open_frequency_hz
-    weights = [0.75 * speed / beta * share for share in _SHARES]
-    motions = simulate_many(
-        VIOLIN,
-        STEEL_D,
+    weights = [0.75 * speed / beta * part for part in _SHARES]
+    motions = _on_monochord(
         [_steady(beta, speed, weight) for weight in weights],
-        seconds=150 * period_s,
-        samples_per_period=400,
-        keep_periods=20,
+        periods=150,
+        keep=20,
         model=replace(STIFF_BRIDGE, stiffness=stiffness),
     )
     return tuple((weight, read_motion(motion)) for weight, motion in zip(weights, motions, strict=True))
@@ -251,98 +295,75 @@ def flat_at(beta: float, speed: float, times_less: float, *, stiffness: bool = T
     return float(np.interp(weights[-1] / times_less, weights, cents))
 
 
-def _steady(beta: float, speed: float, weight: float) -> Stroke:
-    ramp_s = _RAMP_PERIODS / STEEL_D.open_frequency_hz
-    return steady(speed, weight, beta * STEEL_D.sounding_length_m, ramp_s=ramp_s)
-
-
 @cache
-def bowed(beta: float, speed: float, weight: float) -> Reading:
-    """What the monochord's string does after 100 periods."""
-    motion = simulate(
-        VIOLIN,
-        STEEL_D,
-        _steady(beta, speed, weight),
-        seconds=100 / STEEL_D.open_frequency_hz,
-        samples_per_period=400,
-        model=STIFF_BRIDGE,
-    )
-    return read_motion(motion)
+def bowed(beta: float, strokes: tuple[tuple[float, float], ...]) -> tuple[Reading, ...]:
+    """What the monochord's string does after 100 periods; a stroke is speed and weight."""
+    motions = _on_monochord([_steady(beta, *stroke) for stroke in strokes], periods=100, keep=20)
+    return tuple(read_motion(motion) for motion in motions)
+
+
+#: Places of the bow at which the string is in Helmholtz motion at 10 cm/s, by weight in N.
+SPEAKING = {0.24: (0.08, 0.1, 0.125, 0.15), 0.3: (0.06, 0.08, 0.1, 0.125, 0.15)}
+
+
+def over_distance(weight: float) -> tuple[Reading, ...]:
+    """10 cm/s at one of the weights `SPEAKING` and its places."""
+    which = tuple(SPEAKING).index(weight)
+    both = tuple((0.1, each) for each in SPEAKING)
+    return tuple(bowed(beta, both)[which] for beta in SPEAKING[weight])
+
+
+def over_speed() -> tuple[Reading, ...]:
+    """5, 10 and 20 cm/s at 0.3 N and a tenth of the length."""
+    return bowed(0.1, ((0.05, 0.3), (0.1, 0.3), (0.2, 0.3)))
 
 
 # --- what players know
 
 
 @cache
-def played_on_violin(string: str, distance_m: float, speed: float, weight: float) -> Reading:
+def played_on_violin(
+    string: str, distance_m: float, speed: float, weights: tuple[float, ...]
+) -> tuple[Reading, ...]:
     """What a violin's open string does after half a second of the full model."""
-    return read_motion(simulate("violin", string, steady(speed, weight, distance_m), seconds=0.5))
+    strokes = [steady(speed, weight, distance_m) for weight in weights]
+    return tuple(read_motion(motion) for motion in simulate_many("violin", string, strokes, seconds=0.5))
 
 
-def slips_in_a_second(string: str) -> int:
-    """Slips in the second second of a stroke, counted plainly: the string under the bow turns back."""
-    motion = simulate("violin", string, steady(0.2, 0.6, 0.03), seconds=2.0)
-    back = np.asarray(motion.velocity_m_s[motion.times_s >= 1.0]) < -0.5
-    return int(np.count_nonzero(back[1:] & ~back[:-1]))
+def slips_in_a_second(string: str) -> tuple[int, ...]:
+    """Slips in the second second of two strokes, counted plainly: the string under the bow turns back."""
+    motions = simulate_many("violin", string, [steady(0.2, w, 0.03) for w in (0.5, 0.6)], seconds=2.0)
+    back = [np.asarray(motion.velocity_m_s[motion.times_s >= 1.0]) < -0.5 for motion in motions]
+    return tuple(int(np.count_nonzero(row[1:] & ~row[:-1])) for row in back)
 
 
 # --- starts
 
+#: Weights of a bowing machine's map in N, in equal steps as the published maps have them.
 START_FORCES = tuple(np.linspace(0.15, 3.0, 20).tolist())
-START_STEPS = 32  #: accelerations for each weight: one block side by side
+#: Weights of a map as shipped: light ones as closely as heavy ones.
+AS_SHIPPED: tuple[float, ...] = ()
 START_PERIODS = 45
 POOLED = (400, 600, 800)
-_FASTEST_M_S = 4.9  #: the bow gets no faster
-
-
-@dataclass(frozen=True)
-class StartMap:
-    """Starts over [weight][acceleration]."""
-
-    string: BowedString
-    beta: float
-    forces: tuple[float, ...]
-    per_force: tuple[float, ...]  #: a / F in m/s^2 per N
-    starts: tuple[tuple[Start, ...], ...]
-
-    def settled(self, periods: float) -> NDArray[np.bool_]:
-        return np.array([
-            [s.settling_periods is not None and s.settling_periods <= periods for s in row]
-            for row in self.starts
-        ])  # fmt: skip
+CLEAN, CREAKING, SLIPPING, _ = range(len(START_KINDS))
+#: Places of the bow of which Guettler's wedge is looked for.
+PLACES = {"1/11": 1 / 11, "1/8": 1 / 8}
 
 
 @cache
-def start_map(
-    instrument: Instrument,
+def starts(
     string: BowedString,
     beta: float,
     *,
-    model: Model | None = None,
-    samples: int = 400,
-    forces: tuple[float, ...] = START_FORCES,
+    model: Model = STIFF_BRIDGE,
+    samples: int | None = COARSE,
+    weights: tuple[float, ...] = START_FORCES,
+    instrument: Instrument = VIOLIN,
 ) -> StartMap:
-    """Starts at constant acceleration; a / F from half the lesser published edge to twice the greater."""
-    narrow, wide = wedge(string, beta, 0.4), wedge(string, beta, 0.3)
-    per_force = tuple(np.geomspace(0.4 * narrow[0], 1.6 * wide[1], START_STEPS).tolist())
-    seconds = START_PERIODS / string.open_frequency_hz
-    rows = []
-    played = beta
-    for force in forces:
-        motions = simulate_many(
-            instrument, string,
-            [
-                accelerate(
-                    x * force, force, beta * string.sounding_length_m,
-                    seconds=min(seconds, _FASTEST_M_S / (x * force)),
-                )
-                for x in per_force
-            ],
-            seconds=seconds, model=model or STIFF_BRIDGE, samples_per_period=samples,
-        )  # fmt: skip
-        rows.append(tuple(read_start(motion) for motion in motions))
-        played = motions[0].beta
-    return StartMap(string, played, forces, per_force, tuple(rows))
+    """The map of starts at constant acceleration; None and ``AS_SHIPPED`` leave all to the map."""
+    ask = asking(instrument, string, model, samples, periods=START_PERIODS, starts=True)
+    distance = beta * string.sounding_length_m
+    return start_map(string, ask, distance_m=distance, weights_n=weights or None)
 
 
 def wedge(string: BowedString, beta: float, mu_d: float) -> tuple[float, float]:
@@ -352,56 +373,54 @@ def wedge(string: BowedString, beta: float, mu_d: float) -> tuple[float, float]:
     )
 
 
-def start_edges(chart: StartMap, periods: float = 1.5) -> list[tuple[float, float, float]]:
-    """Weight, least and greatest a / F of the starts that settle within so many periods.
+def clean_edges(*charts: StartMap) -> tuple[float, float]:
+    """Median over weights (and maps) of the least and greatest a / F of clean starts.
 
-    Midway (in ratio) between the outermost such start and the next one.
+    One map's edges move by a tenth when nothing but the samples a period change: several may be pooled.
     """
-    half_step = math.sqrt(chart.per_force[1] / chart.per_force[0])
-    found = []
-    for force, row in zip(chart.forces, chart.settled(periods), strict=True):
-        inside = np.flatnonzero(row)
-        if len(inside):
-            least, greatest = chart.per_force[inside[0]], chart.per_force[inside[-1]]
-            found.append((force, least / half_step, greatest * half_step))
-    return found
+    least, greatest = (
+        np.concatenate([getattr(chart.clean, name) / chart.weight_n for chart in charts])
+        for name in ("least_m_s2", "greatest_m_s2")
+    )
+    if np.isnan(least).all():
+        return math.nan, math.nan
+    return float(np.nanmedian(least)), float(np.nanmedian(greatest))
 
 
 def pooled_edges(string: BowedString, beta: float, *, model: Model) -> tuple[float, float]:
-    """Median least and greatest a / F of clean starts on a violin over weights and `POOLED` samples.
+    """`clean_edges` over three numbers of samples a period."""
+    return clean_edges(*(starts(string, beta, model=model, samples=samples) for samples in POOLED))
 
-    One map's edges move by a tenth when nothing but the samples a period change.
-    """
-    maps = [start_map(VIOLIN, string, beta, model=model, samples=samples) for samples in POOLED]
-    edges = np.array([edge for chart in maps for edge in start_edges(chart)])
-    return float(np.median(edges[:, 1])), float(np.median(edges[:, 2]))
+
+def middle(chart: StartMap) -> float:
+    """Median over weights of the middle a / F, in ratio, of clean starts over that of Guettler's window."""
+    clean, window = chart.clean, chart.guettler_low_m_s2
+    found = np.sqrt(clean.least_m_s2 * clean.greatest_m_s2 / np.prod(window, axis=1))
+    return float(np.nanmedian(found))
 
 
 def wedge_tip_n(chart: StartMap) -> float:
     """Weight in N at which a straight line through the middles of the clean starts meets no acceleration."""
-    F, least, greatest = np.array(start_edges(chart)).T
-    slope, at_zero = np.polyfit(F, F * np.sqrt(least * greatest), 1)
+    middle = np.sqrt(chart.clean.least_m_s2 * chart.clean.greatest_m_s2)
+    kept = np.isfinite(middle)
+    slope, at_zero = np.polyfit(chart.weight_n[kept], middle[kept], 1)
     return float(-at_zero / slope)
 
 
-def kinds_outside(chart: StartMap) -> dict[str, tuple[int, int]]:
-    """Creaking and slipping starts well below and well above the wedge (a fifth beyond the wider bracket)."""
-    low, high = 0.8 * wedge(chart.string, chart.beta, 0.4)[0], 1.2 * wedge(chart.string, chart.beta, 0.3)[1]
-    counts = {"below": [0, 0], "above": [0, 0]}
-    for row in chart.starts:
-        for x, start in zip(chart.per_force, row, strict=True):
-            side = "below" if x < low else "above" if x > high else None
-            if side and start.kind in ("creaking", "slipping"):
-                counts[side][start.kind == "slipping"] += 1
-    return {side: (creaking, slipping) for side, (creaking, slipping) in counts.items()}
+def share_outside(chart: StartMap, side: str) -> float:
+    """Of bad starts a fifth below both versions of the wedge the share that creaks, above it that slips."""
+    a = chart.acceleration_m_s2[None, :]
+    if side == "below":
+        there, kind = a < 0.8 * chart.guettler_low_m_s2[:, :1], CREAKING
+    else:
+        there, kind = a > 1.2 * chart.guettler_high_m_s2[:, 1:], SLIPPING
+    bad = there & ((chart.kind == CREAKING) | (chart.kind == SLIPPING))
+    return float((bad & (chart.kind == kind)).sum() / bad.sum())
 
 
-def middle_edges(chart: StartMap, periods: float = 1.5) -> tuple[float, float]:
-    """Median over weights of the least and greatest a / F."""
-    found = start_edges(chart, periods)
-    if not found:
-        return math.nan, math.nan
-    return float(np.median([e[1] for e in found])), float(np.median([e[2] for e in found]))
+def clean_count(chart: StartMap) -> int:
+    """Clean starts of the grid."""
+    return int((chart.kind == CLEAN).sum())
 
 
 #: The cello D of P. M. Galluzzo's bowing machine as J. Woodhouse gives it: Z0 = 0.55 kg/s, L = 690 mm,
@@ -416,16 +435,8 @@ CELLO_D = replace(
 
 
 @cache
-def cello_starts(weight: float) -> tuple[Start, ...]:
-    """Starts at 1.56 m/s^2, beta = 0.0899 and weights within 4 % of one, on the machine's cello D."""
-    motions = simulate_many(
-        CELLO,
-        CELLO_D,
-        [
-            accelerate(1.56, weight * share, 0.0899 * CELLO_D.sounding_length_m, seconds=0.3)
-            for share in np.linspace(0.96, 1.04, 9).tolist()
-        ],
-        seconds=0.3,
-        samples_per_period=400,
-    )
-    return tuple(read_start(motion) for motion in motions)
+def cello_starts(weight: float) -> Answers:
+    """Starts at 1.56 m/s^2, beta = 0.0899 and nine weights within 4 % of one, on the machine's cello D."""
+    ask: Callable[[Bowings], Answers] = asking(CELLO, CELLO_D, Model(), COARSE, periods=44, starts=True)
+    distance = 0.0899 * CELLO_D.sounding_length_m
+    return ask(Bowings(np.inf, weight * np.linspace(0.96, 1.04, 9), distance, 0.0, 1.56))
