@@ -233,7 +233,7 @@ def db(least: float, greatest: float) -> str:
 
 
 def _times(ratio: float) -> str:
-    return f"{ratio:.2g} times as much"
+    return f"{ratio:.2g}{_THIN}times as much"
 
 
 def _mm(distance_m: float) -> str:

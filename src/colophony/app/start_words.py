@@ -56,7 +56,7 @@ def headline(starts: Starts, *, reader: Reader) -> str:
     span = f"{figure(quick)} to {figure(slow)}{_THIN}ms"
     if reader == "adult":
         return (
-            f"With the weight of {hand} the note speaks at once if the bow takes {span} to get going "
+            f"With the weight of {hand} the note starts well if the bow takes {span} to get going "
             f"(to {REACHED_CM_S:g}{_THIN}cm/s)."
         )
     return (

@@ -78,7 +78,7 @@ def start_picture(found: StartMap, caption: Caption, *, theme: Theme | None = IN
     height = top + _HEIGHT + 92.0 + legend_height + 20.0
     parts = [_patterns(pen), _heading(pen, caption, lines), _regions(pen, found, box)]
     parts += [_accepted(pen, found, box), _window(pen, found, box), _marked(pen, caption, box)]
-    parts += [_names(pen, found, box), _axes(pen, caption, box), legend]
+    parts += [_names(pen, found, caption, box), _axes(pen, caption, box), legend]
     own = f"<style>{faces()}</style>" if theme is not None else ""
     ground = (
         f'<rect width="{number(WIDTH)}" height="{number(height)}" fill="{theme.ground}"/>' if theme else ""
@@ -229,7 +229,7 @@ def _marked(pen: Pen, caption: Caption, box: _Box) -> str:
     )
 
 
-def _names(pen: Pen, found: StartMap, box: _Box) -> str:
+def _names(pen: Pen, found: StartMap, caption: Caption, box: _Box) -> str:
     """Sign and word in the middle of the largest rectangle of each kind."""
     parts = []
     for index, kind in enumerate(START_KINDS):
@@ -238,6 +238,9 @@ def _names(pen: Pen, found: StartMap, box: _Box) -> str:
             continue
         half = max(36.0, 5.2 * len(_WORDS[kind]) + 8)
         x, y = max(place[0], _LEFT + half + 6), place[1]
+        line = -1e9 if caption.weight_n is None else box.x(caption.weight_n)
+        if abs(x - line) < half + 6:  # beside the marked weight, not on it
+            x = line - half - 6 if line - 2 * half > _LEFT else line + half + 6
         parts.append(
             f'<rect x="{number(x - half)}" y="{number(y - 27)}" width="{number(2 * half)}" height="54" '
             f'rx="5" fill="{pen.paint("ground")}" fill-opacity="0.86"/>'
