@@ -130,18 +130,29 @@ def measure_maps() -> list[Row]:
     say("maps")
     took = child("survey")
     step, voice = took["step"], took["voice"]
+    say("workers of a cluster")
+    shared = child("cluster")
     if voice is None:
         say("SKIPPED: no compiler or no synthesis toolkit (libstk-dev): its voice was not measured")
     return [
-        Row("40 distances, 50 weights, 100 periods", took["map"], "s", 0.6),
-        Row("the same on one core", took["map one thread"], "s"),
+        Row("2,000 strokes of 100 periods", took["strokes"], "s", 0.6),
+        Row("a map of 40 distances, 50 weights", took["map"], "s", 0.6),
+        Row("the same map on one core", took["map one thread"], "s"),
         Row("times faster on all cores", took["map one thread"] / took["map"], ""),
-        Row("one stroke of it, all cores", 1e6 * took["map"] / 2000, "us"),
         Row("a map while dragging, 12 by 16, 40 periods", took["quick map"], "s", 0.15),
         Row("one distance, 32 weights", took["column"], "s"),
         Row("a step and lane, single precision", step, "ns"),
         Row("a sample of a toolkit's plain bowed voice", voice, "ns"),
         Row("a step over a sample of that voice", _over(step, voice), "", 1 / 3),
+        Row("five maps by one cluster worker", shared["one worker"], "s"),
+        Row("by two", shared["two workers"], "s"),
+        Row(
+            "speed of two workers over twice one",
+            shared["one worker"] / shared["two workers"] / 2,
+            "",
+            0.85,
+            at_least=True,
+        ),
     ]
 
 

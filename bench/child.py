@@ -118,6 +118,13 @@ def survey() -> dict[str, object]:
     return dict(measure())
 
 
+def cluster() -> dict[str, object]:
+    """A map shared by workers."""
+    from bench.cluster import measure
+
+    return dict(measure())
+
+
 if __name__ == "__main__":
     work: dict[str, Callable[..., dict[str, object]]] = {
         "hear": hear,
@@ -126,5 +133,6 @@ if __name__ == "__main__":
         "stages": stages,
         "bow": bow,
         "survey": survey,
+        "cluster": cluster,
     }
     json.dump(work[sys.argv[1]](*sys.argv[2:]), sys.stdout)

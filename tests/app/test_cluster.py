@@ -13,10 +13,11 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -32,6 +33,7 @@ from colophony.app.cluster import (
     identity,
     key_of,
     part_of,
+    token_of,
 )
 from colophony.errors import ClusterError, InputError
 from colophony.physics.bowings import Answers, Bowings
@@ -165,14 +167,15 @@ def test_a_key_says_what_is_asked() -> None:
     again = replace(QUESTION, instrument=same, string=same.string("E"))
     asked = bowings(1, 3)
     heavier = replace(asked, weight_n=np.nextafter(asked.weight_n, 9.0))
+    token = token_of(QUESTION)
     keys = [
-        key_of(QUESTION, asked),
-        key_of(replace(QUESTION, frequency_hz=700.0), asked),
-        key_of(replace(QUESTION, model=Model(compliant_hair=False)), asked),
-        key_of(QUESTION, heavier),
+        key_of(token, asked),
+        key_of(token_of(replace(QUESTION, frequency_hz=700.0)), asked),
+        key_of(token_of(replace(QUESTION, model=Model(compliant_hair=False))), asked),
+        key_of(token, heavier),
     ]
     assert len(set(keys)) == len(keys)
-    assert key_of(again, bowings(1, 3)) == keys[0]
+    assert key_of(token_of(again), bowings(1, 3)) == keys[0]
 
 
 # --- two workers
@@ -186,9 +189,9 @@ def test_two_workers_answer_as_this_machine_does(machines: Machines) -> None:
     with shared(machines.address, progress=lambda *counts: told.append(counts)) as ask:
         assert_equal(ask(asked), local(asked))
         assert ask.answered == 480
-        assert [done for done, _ in told] == sorted({done for done, _ in told})
+        assert told == sorted(told)
         assert told[-1] == (480, 480)
-        assert len(told) > 8
+        assert len(set(told)) > 8
         one = bowings(1, LANES)
         twice = Bowings(0.2, np.tile(one.weight_n, 2), one.distance_m[0], 0.0, 20.0, 0)
         told.clear()
@@ -269,6 +272,26 @@ def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines)
             assert not any(observer.processing().values())
     finally:
         observer.close()
+
+
+def test_the_command_gives_the_same_map(
+    machines: Machines, colophony: Callable[..., tuple[int, str, str]], tmp_path: Path, monkeypatch: Any
+) -> None:
+    """``colophony range`` with a scheduler and without: the same cells, limits and sounding points."""
+    machines.have(1)
+    monkeypatch.setenv("COLOPHONY_CACHE", str(tmp_path))
+    small = ("--string", "E", "--distances", 4, "--weights", 8, "--periods", 30, "--json", "--anew")
+    shared_out = colophony("range", *small, "--target", "cluster", "--scheduler", machines.address)
+    assert shared_out[0] == 0, shared_out[2]
+    found, expected = json.loads(shared_out[1]), json.loads(colophony("range", *small)[1])
+    assert (found.pop("target"), expected.pop("target")) == ("cluster", "cpu")
+    for name in ("seconds", "kept"):
+        del found[name], expected[name]
+    assert found == expected
+    status, out, err = colophony("range", *small, "--target", "cluster")
+    assert (status, out) == (1, "")
+    assert "scheduler" in err
+    assert len(err.splitlines()) == 1
 
 
 # --- what goes wrong is said in one line

@@ -22,13 +22,13 @@ if TYPE_CHECKING:
     from colophony.physics.instruments import Instrument
     from colophony.physics.maps import Ask
 
-Target = Literal["cpu", "cuda"]
+Target = Literal["cpu", "cuda", "cluster"]
 #: Asked before every block of strokes: is it to stop here, with what is there?
 IsStopped = Callable[[], bool]
 
 #: Strokes handed over at once, by target: enough to keep all of it busy, few enough to tell how far it is
 #: and to lose little when somebody stops.
-STROKES_AT_ONCE: dict[Target, int] = {"cpu": 512, "cuda": 65_536}
+STROKES_AT_ONCE: dict[Target, int] = {"cpu": 512, "cuda": 65_536, "cluster": 16_384}
 _USUAL_STRING = "A"  # all four instruments have one
 
 
@@ -71,6 +71,7 @@ class Survey:
     starts: bool = False
     target: Target = "cpu"
     threads: int | None = None  #: of this machine's processors; all of them when None
+    scheduler: str | None = None  #: address of the cluster's scheduler
 
 
 def find_sounding(request: bow.Request) -> Sounding:
@@ -99,6 +100,28 @@ def asking(survey: Survey, *, is_stopped: IsStopped | None = None) -> Iterator[A
     if survey.target not in STROKES_AT_ONCE:
         known = " or ".join(STROKES_AT_ONCE)
         raise InputError(f"{survey.target!r} is no target of a map: choose {known}")
+    if (survey.target == "cluster") != (survey.scheduler is not None):
+        raise InputError("the target cluster and the address of its scheduler go together: give both or none")
+
+    def stop_if_asked(*_: object) -> None:
+        if is_stopped is not None and is_stopped():
+            raise KeyboardInterrupt
+
+    if survey.target == "cluster":
+        assert survey.scheduler is not None
+        from colophony.app.cluster import cluster_ask
+
+        with cluster_ask(
+            survey.scheduler,
+            instrument=survey.sounding.instrument,
+            string=survey.sounding.string,
+            frequency_hz=survey.sounding.frequency_hz,
+            periods=survey.periods,
+            starts=survey.starts,
+            progress=stop_if_asked,
+        ) as shared:
+            yield shared
+        return
     from colophony.physics.survey import survey as answer
 
     ask = partial(
@@ -113,8 +136,7 @@ def asking(survey: Survey, *, is_stopped: IsStopped | None = None) -> Iterator[A
     )
 
     def ask_unless_stopped(bowings: Bowings) -> Answers:
-        if is_stopped is not None and is_stopped():
-            raise KeyboardInterrupt
+        stop_if_asked()
         return ask(bowings)
 
     yield ask_unless_stopped

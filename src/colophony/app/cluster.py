@@ -10,7 +10,6 @@ import asyncio
 import hashlib
 import logging
 import math
-import warnings
 from collections.abc import Callable, Iterator
 from concurrent.futures import CancelledError
 from contextlib import contextmanager
@@ -25,15 +24,14 @@ from numpy.typing import NDArray
 from colophony import __version__
 from colophony.errors import ClusterError, ColophonyError
 from colophony.physics.bowings import Answers, Bowings
-from colophony.physics.instruments import Instrument
-from colophony.physics.kernel.state import LANES
-from colophony.physics.player import Model
-from colophony.physics.simulation import note_of
-from colophony.physics.strings import BowedString
-from colophony.physics.survey import Setting, Strokes, survey
 
 if TYPE_CHECKING:
     from distributed import Client, Future
+
+    from colophony.physics.instruments import Instrument
+    from colophony.physics.player import Model
+    from colophony.physics.strings import BowedString
+    from colophony.physics.survey import Setting, Strokes
 
 #: Chunks for every thread of every worker: so many that none waits long for the last.
 _CHUNKS_A_THREAD = 8
@@ -61,6 +59,9 @@ class Question:
 
     def setting(self) -> Setting:
         """Prepare the string at its note; `InputError` for what cannot be played or simulated."""
+        from colophony.physics.simulation import note_of
+        from colophony.physics.survey import Setting
+
         frequency_hz = note_of(self.string, None, self.frequency_hz)
         return Setting(
             self.instrument,
@@ -74,6 +75,8 @@ class Question:
 
     def answer(self, bowings: Bowings, threads: int | None = None) -> Answers:
         """Bow the strokes on this machine."""
+        from colophony.physics.survey import survey
+
         return survey(
             self.instrument,
             self.string,
@@ -108,7 +111,8 @@ def cluster_ask(
     address : of the scheduler, such as ``tcp://192.168.0.5:8786``, or ``tls://...``
     instrument, string, frequency_hz, periods, starts, model, samples_per_period : as `survey`
     wait_s : how long to wait for the scheduler, and for a worker where there is none
-    progress : called after every chunk with the strokes answered and those asked so far
+    progress : called after every chunk, and where none comes every two seconds, with the strokes answered and
+        those asked so far; it may raise `KeyboardInterrupt`
 
     Raises
     ------
@@ -120,6 +124,8 @@ def cluster_ask(
         raise ClusterError(
             f"sharing the work needs {error.name}: run pip install '.[cluster]' in Colophony's folder"
         ) from error
+    from colophony.physics.player import Model
+
     question = Question(
         instrument, string, frequency_hz, periods, starts, model or Model(), samples_per_period
     )
@@ -148,16 +154,19 @@ class ClusterAsk:
         progress: Callable[[int, int], None] | None,
     ) -> None:
         """Hold the connection; `cluster_ask` makes it."""
+        from colophony.physics.kernel.state import LANES
+
         self._client, self._address, self._question, self._wait_s = client, address, question, wait_s
         self._progress = progress
         self.asked, self.answered = 0, 0
-        self._setting = question.setting()
+        self._setting, self._token = question.setting(), token_of(question)
         self._most_blocks = max(1, _MOST_STEPS // (LANES * self._setting.steps))
+        self._strokes_a_chunk = LANES * self._most_blocks
 
     @property
     def strokes_at_once(self) -> int:
         """How many strokes keep all workers busy: for `steady_map` and others; what an interruption loses."""
-        return LANES * self._most_blocks * _CHUNKS_A_THREAD * max(1, self._threads())
+        return self._strokes_a_chunk * _CHUNKS_A_THREAD * max(1, self._threads())
 
     def __call__(self, bowings: Bowings) -> Answers:
         """Return what the string did under each stroke."""
@@ -165,16 +174,14 @@ class ClusterAsk:
             self._setting, bowings, threads=self._threads(), most_blocks=self._most_blocks
         )
         parts = [part_of(strokes, chunk) for chunk in chunks]
-        keys = [key_of(self._question, part) for part in parts]
-        count_of = {
-            key: np.bincount(same, minlength=len(strokes.weight_n))[chunk].sum()
-            for key, chunk in zip(keys, chunks, strict=True)
-        }
+        keys = [key_of(self._token, part) for part in parts]
+        times = np.bincount(same, minlength=len(strokes.weight_n))  # how often each of them was asked
+        count_of = {key: int(times[chunk].sum()) for key, chunk in zip(keys, chunks, strict=True)}
         self.asked += len(same)
         found: dict[str, Answers] = {}
         for key, answers in self._gather(dict(zip(keys, parts, strict=True))):
             found[key] = answers
-            self.answered += int(count_of[key])
+            self.answered += count_of[key]
             if self._progress:
                 self._progress(self.answered, self.asked)
         return Answers(
@@ -214,6 +221,8 @@ class ClusterAsk:
                         del left[key], future  # the workers may forget it
                         yield key, answers
                 except TimeoutError:
+                    if self._progress:
+                        self._progress(self.answered, self.asked)
                     lonely_s = self._lonely_for(lonely_s)
         finally:
             if left:
@@ -269,6 +278,9 @@ def cut(
     Chunks are whole blocks of the engine, of neighbouring distances. A survey of a chunk forms the very same
     blocks, so that its answers are those of a survey of all.
     """
+    from colophony.physics.kernel.state import LANES
+    from colophony.physics.survey import Strokes
+
     strokes, seats, same = setting.seat(Strokes.of(bowings))
     blocks = [block for seat in seats for block in seat.blocks(LANES)]
     each = math.ceil(len(blocks) / (_CHUNKS_A_THREAD * max(1, threads)))
@@ -282,12 +294,19 @@ def part_of(strokes: Strokes, chunk: slice) -> Bowings:
     return Bowings(*(getattr(strokes, field.name)[chunk] for field in fields(Bowings)))
 
 
-def key_of(question: Question, part: Bowings) -> str:
-    """Return a name for a chunk that says what is asked, by which version: the same work, the same name."""
+def token_of(question: Question) -> bytes:
+    """Return a digest of what all chunks share, and of the version that answers."""
     from dask.base import tokenize
 
-    columns = [getattr(part, field.name) for field in fields(Bowings)]
-    return f"colophony-{tokenize(identity(), question, *columns, ensure_deterministic=True)}"
+    return str(tokenize(identity(), question, ensure_deterministic=True)).encode()
+
+
+def key_of(token: bytes, part: Bowings) -> str:
+    """Return a name for a chunk that says what is asked, by which version: the same work, the same name."""
+    digest = hashlib.sha256(token)
+    for field in fields(Bowings):
+        digest.update(np.ascontiguousarray(getattr(part, field.name)).tobytes())
+    return f"colophony-{digest.hexdigest()[:32]}"
 
 
 # --- on a worker
@@ -393,8 +412,7 @@ def _quiet() -> Iterator[None]:
     for logger in loggers:
         logger.setLevel(logging.CRITICAL)
     try:
-        with warnings.catch_warnings():
-            yield
+        yield
     finally:
         for logger, level in zip(loggers, levels, strict=True):
             logger.setLevel(level)

@@ -56,6 +56,7 @@ class Request:
     repeats: int = 0  #: further tries of cells at odds with a neighbour
     target: Target = "cpu"
     threads: int | None = None
+    scheduler: str | None = None  #: address, for the target cluster
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -233,7 +234,9 @@ def _compute(
     }
     tables = len(speeds) if table else 0
     counted = _Counted(progress, later=_STROKES_OF_A_TABLE * tables)
-    survey = Survey(sounding, request.periods, target=request.target, threads=request.threads)
+    survey = Survey(
+        sounding, request.periods, target=request.target, threads=request.threads, scheduler=request.scheduler
+    )
     with asking(survey, is_stopped=is_stopped) as ask:
         maps = steady_maps(
             string,
@@ -308,7 +311,17 @@ def _content(request: Request, sounding: Sounding, *, table: bool) -> dict[str, 
     """Return all that the maps depend on; what they do not depend on is left out."""
     from colophony.physics.player import Model
 
-    left_out = {"threads", "instrument", "size", "string", "note", "gauge", "a4_hz", "speeds_cm_s"}
+    left_out = {
+        "threads",
+        "scheduler",
+        "instrument",
+        "size",
+        "string",
+        "note",
+        "gauge",
+        "a4_hz",
+        "speeds_cm_s",
+    }
     asked = {
         field.name: getattr(request, field.name) for field in fields(request) if field.name not in left_out
     }

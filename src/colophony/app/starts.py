@@ -49,6 +49,7 @@ class Request:
     periods: int = 45  #: that a start is given
     target: Target = "cpu"
     threads: int | None = None
+    scheduler: str | None = None  #: address, for the target cluster
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -170,7 +171,14 @@ def _compute(
     from colophony.physics.maps import accelerations_m_s2, start_map, start_weights_n
 
     weights = start_weights_n(sounding.string, count=request.weights)
-    survey = Survey(sounding, request.periods, starts=True, target=request.target, threads=request.threads)
+    survey = Survey(
+        sounding,
+        request.periods,
+        starts=True,
+        target=request.target,
+        threads=request.threads,
+        scheduler=request.scheduler,
+    )
     with asking(survey, is_stopped=is_stopped) as ask:
         return start_map(
             sounding.string,
@@ -194,7 +202,17 @@ def _compute(
 def _content(request: Request, sounding: Sounding, distance_m: float) -> dict[str, Any]:
     from colophony.physics.player import Model
 
-    left_out = {"threads", "instrument", "size", "string", "note", "gauge", "a4_hz", "distance_mm"}
+    left_out = {
+        "threads",
+        "scheduler",
+        "instrument",
+        "size",
+        "string",
+        "note",
+        "gauge",
+        "a4_hz",
+        "distance_mm",
+    }
     asked = {
         field.name: getattr(request, field.name) for field in fields(request) if field.name not in left_out
     }

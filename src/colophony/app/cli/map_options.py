@@ -17,7 +17,7 @@ from colophony.app.settings import Settings
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 #: Where maps are computed.
-TARGETS = ("cpu", "cuda")
+TARGETS = ("cpu", "cuda", "cluster")
 PICTURES = (".svg", ".png")
 #: Exit status of a map that somebody stopped: what was finished is written all the same.
 STOPPED = 130
@@ -43,7 +43,12 @@ _OF_THE_WORK = (
     click.option(
         "--target",
         type=click.Choice(TARGETS),
-        help="What computes: this machine's processors, a graphics card; else cpu.",
+        help="What computes: this machine's processors, a graphics card, other machines; else cpu.",
+    ),
+    click.option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Of the machines that compute with the target cluster, such as tcp://192.168.0.5:8786.",
     ),
     click.option("--threads", metavar="N", type=int, help="Processors that compute; else all."),
     click.option("--anew", is_flag=True, help="Compute again, although the answer is kept."),
