@@ -44,6 +44,7 @@ def serve(settings: Settings, folder: Path | None, host: str | None, port: int |
             host=host or settings.host,
             port=settings.port if port is None else port,
             open_browser=browser,
+            maps_folder=settings.cache / "maps",
         )
     except ModuleNotFoundError as error:
         raise StudioError(

@@ -14,18 +14,24 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from markupsafe import Markup, escape
-from numpy.typing import NDArray
 
-from colophony.app.look.bowed_signs import bowed_sign_path, is_heavy
-from colophony.app.look.map_cells import CLEAR, NOT_ASKED, Cells, cells_of, clean_stretches, outline
+from colophony.app.look.map_cells import Cells, cells_of
+from colophony.app.look.map_regions import (
+    ORDER,
+    WIDE,
+    Box,
+    Rect,
+    draw_clear,
+    draw_names,
+    draw_regions,
+    sign_patterns,
+)
 from colophony.app.look.pen import Pen, faces, round_step, wrapped
 from colophony.app.look.signs import number
 from colophony.app.look.tokens import INK, TEXT_FAMILY, Theme
 from colophony.physics.maps import PlayableRanges, SteadyMap
 from colophony.teaching.wording import hand_weight
 from colophony.teaching.wording.bowed import simulated_word
-
-_Rect = tuple[float, float, float, float]
 
 WIDTH = 1000.0  #: drawing units
 _LEFT, _RIGHT = 168.0, 722.0  # of a single map; several share what is between the strip and the edge
@@ -36,14 +42,9 @@ _GAP = 26.0
 _HEAD = 104.0  # from the last line of the sentence to a map
 _FOOT = 96.0  # below each map
 _IN_A_ROW = 3
-_WIDE = 400.0  # of a map that has room for words
 _LETTERS, _LINE, _SMALL_LETTERS = 76, 30.0, 118
-_TINT, _CLEAR_TINT = 0.13, 0.30
-_SIGN_OPACITY = 0.34
 #: So far beyond the least and greatest weight that ever speaks a picture reaches.
 _BESIDE = (0.35, 2.0)
-#: Labels of regions, largest first: scale of the sign, size of the word.
-_LABELS = ((1.0, 21.0), (0.78, 18.0), (0.6, 16.0))
 #: Weights named by something a hand knows.
 _TICKS_N = tuple(step * 10.0**power for power in range(-3, 2) for step in (1.0, 2.0, 5.0))
 _HANDS_N = (0.05, 0.1, 0.25, 0.6, 1.5, 5.0)
@@ -99,12 +100,12 @@ def map_picture(panels: Sequence[Panel], caption: Caption, *, theme: Theme | Non
     rows = math.ceil(len(panels) / _IN_A_ROW)
     bottom = top + rows * (_PANEL + _FOOT)
     cells = [cells_of(panel.steady, panel.closed_form) for panel in panels]
-    states = [s for s in _ORDER if any((one.told == s).any() for one in cells)]
+    states = [s for s in ORDER if any((one.told == s).any() for one in cells)]
     legend, legend_height = _legend(pen, panels, states, bottom, caption)
     height = bottom + legend_height + 20.0
-    parts = [_patterns(pen, states), _heading(pen, caption, lines)]
+    parts = [sign_patterns(pen, states), _heading(pen, caption, lines)]
     for k, (panel, one) in enumerate(zip(panels, cells, strict=True)):
-        parts.append(_panel(pen, panel, one, caption, _Box.of(k, len(panels), top, panels, caption)))
+        parts.append(_panel(pen, panel, one, caption, _box(k, len(panels), top, panels, caption)))
     parts.append(legend)
     own = f"<style>{faces()}</style>" if theme is not None else ""
     ground = (
@@ -121,54 +122,21 @@ def map_picture(panels: Sequence[Panel], caption: Caption, *, theme: Theme | Non
     )
 
 
-#: From the lightest bow to the heaviest, as the regions lie from left to right.
-_ORDER = ("noise", "multiple-slip", "helmholtz", "s-motion", "raucous", "low-anomalous", "choked")
-
-
-@dataclass(frozen=True, slots=True)
-class _Box:
-    """Where a map lies on the drawing, and its scales."""
-
-    left: float
-    right: float
-    top: float
-    bottom: float
-    weights_n: tuple[float, float]
-    farthest_m: float
-    is_turned: bool
-    is_first: bool  #: the first of its row: the string stands beside it
-
-    @staticmethod
-    def of(k: int, count: int, top: float, panels: Sequence[Panel], caption: Caption) -> _Box:
-        row, column = divmod(k, _IN_A_ROW)
-        in_row = min(count, _IN_A_ROW)
-        y = top + row * (_PANEL + _FOOT)
-        farthest = max(
-            caption.bowable_m if caption.bowable_m < 0.5 * panels[k].steady.ranges.length_m else 0.0,
-            *(float(panel.steady.ranges.played_distance_m.max()) * 1.02 for panel in panels),
-        )
-        if count == 1:
-            left, right = _LEFT, _RIGHT if panels[k].readings else _EDGE
-        else:
-            width = (_EDGE - _LEFT - _GAP * (in_row - 1)) / in_row
-            left = _LEFT + column * (width + _GAP)
-            right = left + width
-        return _Box(
-            left, right, y, y + _PANEL, _shown_weights(panels), farthest, caption.is_turned, column == 0
-        )
-
-    def x(self, weight_n: float) -> float:
-        """Place across of a weight, kept inside."""
-        low, high = self.weights_n
-        share = math.log(weight_n / low) / math.log(high / low)
-        return self.left + min(max(share, 0.0), 1.0) * (self.right - self.left)
-
-    def y(self, distance_m: float) -> float:
-        """Height of a distance from the bridge, kept inside."""
-        share = min(max(distance_m / self.farthest_m, 0.0), 1.0)
-        if self.is_turned:
-            return self.top + share * (self.bottom - self.top)
-        return self.bottom - share * (self.bottom - self.top)
+def _box(k: int, count: int, top: float, panels: Sequence[Panel], caption: Caption) -> Box:
+    row, column = divmod(k, _IN_A_ROW)
+    in_row = min(count, _IN_A_ROW)
+    y = top + row * (_PANEL + _FOOT)
+    farthest = max(
+        caption.bowable_m if caption.bowable_m < 0.5 * panels[k].steady.ranges.length_m else 0.0,
+        *(float(panel.steady.ranges.played_distance_m.max()) * 1.02 for panel in panels),
+    )
+    if count == 1:
+        left, right = _LEFT, _RIGHT if panels[k].readings else _EDGE
+    else:
+        width = (_EDGE - _LEFT - _GAP * (in_row - 1)) / in_row
+        left = _LEFT + column * (width + _GAP)
+        right = left + width
+    return Box(left, right, y, y + _PANEL, _shown_weights(panels), farthest, caption.is_turned)
 
 
 def _shown_weights(panels: Sequence[Panel]) -> tuple[float, float]:
@@ -191,101 +159,21 @@ def _heading(pen: Pen, caption: Caption, lines: Sequence[str]) -> str:
     return "".join(parts)
 
 
-def _patterns(pen: Pen, states: Sequence[str]) -> str:
-    """A field of each state's sign, to fill its region with: two signs in a tile, set off by half."""
-    parts = []
-    for state in states:
-        if state == CLEAR:
-            continue
-        scale = 0.5
-        thick = 4.6 if is_heavy(state) else 2.6
-        sign = (
-            f'<path d="{bowed_sign_path(state)}" fill="none" stroke="{pen.state(state)}" '
-            f'stroke-opacity="{_SIGN_OPACITY}" stroke-width="{thick}"/>'
-        )
-        places = ((3.0, 4.0), (45.0, 26.0), (-39.0, 26.0))
-        drawn = "".join(f'<g transform="translate({x} {y}) scale({scale})">{sign}</g>' for x, y in places)
-        parts.append(
-            f'<pattern id="map-{state}" width="84" height="44" patternUnits="userSpaceOnUse">{drawn}'
-            "</pattern>"
-        )
-    return f"<defs>{''.join(parts)}</defs>"
-
-
-def _panel(pen: Pen, panel: Panel, cells: Cells, caption: Caption, box: _Box) -> str:
-    parts = [_regions(pen, cells, box), _clear(pen, cells, box)]
+def _panel(pen: Pen, panel: Panel, cells: Cells, caption: Caption, box: Box) -> str:
+    parts = [draw_regions(pen, cells, box), draw_clear(pen, cells, box)]
     limits, taken = _limits(pen, panel.closed_form, box)
     parts += [_lanes(pen, caption, box), limits, _frame(pen, panel, box)]
     if panel.cross is not None:
         drawn, rects = _cross(pen, panel.cross, box)
         parts.append(drawn)
         taken += rects
-    parts += [_names(pen, cells, box, taken), _axes(pen, caption, box)]
+    parts += [draw_names(pen, cells, box, taken), _axes(pen, caption, box)]
     if panel.readings:
         parts.append(_readings(pen, panel.readings, caption, box))
     return "".join(parts)
 
 
-def _regions(pen: Pen, cells: Cells, box: _Box) -> str:
-    parts = []
-    for state in _ORDER:
-        mask = cells.around == state
-        if not mask.any():
-            continue
-        data = outline(mask, cells, box.x, box.y)
-        tint = _CLEAR_TINT if state == CLEAR else _TINT
-        parts.append(pen.area(data, pen.state(state), opacity=tint))
-        if state != CLEAR:
-            parts.append(f'<path d="{data}" fill="url(#map-{state})"/>')
-    return "".join(parts)
-
-
-def _clear(pen: Pen, cells: Cells, box: _Box) -> str:
-    """The clear tone on top: clean stretches with fine edges, then single cells in and outside of them."""
-    ground, paint = pen.paint("ground"), pen.state(CLEAR)
-    parts, edges = [], []
-    for rows in clean_stretches(cells):
-        near = _side(cells, rows, cells.weight_min_n, box)
-        far = _side(cells, rows, cells.weight_max_n, box)
-        data = "M" + "L".join(f"{x:.5g} {y:.5g}" for x, y in [*near, *reversed(far)]) + "Z"
-        parts += [pen.area(data, ground), pen.area(data, paint, opacity=_CLEAR_TINT)]
-        edges.append(pen.line(near, paint, 2.4) + pen.line(far, paint, 2.4))
-        for outer, inner in (
-            (cells.ragged_min_n, cells.weight_min_n),
-            (cells.ragged_max_n, cells.weight_max_n),
-        ):
-            if np.any(np.abs(np.log(outer[list(rows)] / inner[list(rows)])) > 0.02):
-                edges.append(pen.line(_side(cells, rows, outer, box), paint, 2.4, dash="0.1 5"))
-    for amounts, state in ((cells.over, CLEAR), (cells.hole, None)):
-        for amount in np.unique(np.round(amounts[amounts > 0.02], 1)).tolist():
-            mask = np.round(amounts, 1) == amount
-            if amount <= 0.0:
-                continue
-            if state is not None:
-                data = outline(mask, cells, box.x, box.y)
-                parts += [pen.area(data, ground, opacity=amount)]
-                parts.append(pen.area(data, paint, opacity=_CLEAR_TINT * amount))
-                continue
-            for told in np.unique(cells.around[mask]).tolist():
-                data = outline(mask & (cells.around == told), cells, box.x, box.y)
-                parts.append(pen.area(data, ground, opacity=amount))
-                if told != NOT_ASKED:
-                    parts.append(pen.area(data, pen.state(told), opacity=1.6 * _TINT * amount))
-    return "".join(parts + edges)
-
-
-def _side(cells: Cells, rows: range, weights: NDArray[np.float64], box: _Box) -> list[tuple[float, float]]:
-    """One edge of a stretch of rows, from the bridge on, to the outer ends of its first and last row."""
-    places = [float(cells.lower_m[rows[0]]), *cells.distance_m[list(rows)].tolist()]
-    places.append(float(cells.upper_m[rows[-1]]))
-    values = weights[list(rows)].tolist()
-    return [
-        (box.x(weight), box.y(place))
-        for place, weight in zip(places, [values[0], *values, values[-1]], strict=True)
-    ]
-
-
-def _lanes(pen: Pen, caption: Caption, box: _Box) -> str:
+def _lanes(pen: Pen, caption: Caption, box: Box) -> str:
     """Thin lines between the sounding points."""
     width = caption.points_m[1] - caption.points_m[0]
     parts = []
@@ -295,12 +183,12 @@ def _lanes(pen: Pen, caption: Caption, box: _Box) -> str:
     return "".join(parts)
 
 
-def _limits(pen: Pen, closed: PlayableRanges, box: _Box) -> tuple[str, list[_Rect]]:
+def _limits(pen: Pen, closed: PlayableRanges, box: Box) -> tuple[str, list[Rect]]:
     """Published limits: thin, dashed, named in words at the fingerboard; and where the words stand."""
     parts: list[str] = []
-    taken: list[_Rect] = []
+    taken: list[Rect] = []
     quiet = pen.paint("ink")
-    named = box.right - box.left > _WIDE
+    named = box.right - box.left > WIDE
     for values, name, anchor in (
         (closed.weight_min_n, "measured least", "end"),
         (closed.weight_max_n, "measured greatest", "start"),
@@ -329,12 +217,12 @@ def _limits(pen: Pen, closed: PlayableRanges, box: _Box) -> tuple[str, list[_Rec
     return "".join(parts), taken
 
 
-def _frame(pen: Pen, panel: Panel, box: _Box) -> str:
+def _frame(pen: Pen, panel: Panel, box: Box) -> str:
     """The bridge and the fingerboard's end; the title of one map of several."""
     bridge_y = box.top if box.is_turned else box.bottom
     parts = [pen.line([(box.left, bridge_y), (box.right, bridge_y)], pen.paint("rosin"), 5.0)]
     nearest_y = box.y(float(panel.steady.ranges.played_distance_m.min()))
-    if abs(nearest_y - bridge_y) > 34 and box.right - box.left > _WIDE:
+    if abs(nearest_y - bridge_y) > 34 and box.right - box.left > WIDE:
         parts.append(
             pen.text(
                 "here the hair would touch the bridge",
@@ -352,7 +240,7 @@ def _frame(pen: Pen, panel: Panel, box: _Box) -> str:
     return "".join(parts)
 
 
-def _axes(pen: Pen, caption: Caption, box: _Box) -> str:
+def _axes(pen: Pen, caption: Caption, box: Box) -> str:
     quiet, parts, free = pen.paint("quiet"), [], box.left - 40
     base = box.bottom + 10.0
     low, high = box.weights_n
@@ -364,7 +252,7 @@ def _axes(pen: Pen, caption: Caption, box: _Box) -> str:
             if x - half >= free + 8:
                 parts.append(pen.text(f"{weight:g}", x, base + 23, size=16, paint=quiet, anchor="middle"))
                 free = x + half
-    wide = box.right - box.left > _WIDE
+    wide = box.right - box.left > WIDE
     if wide:
         free = box.left
         for weight in _HANDS_N:
@@ -385,12 +273,12 @@ def _axes(pen: Pen, caption: Caption, box: _Box) -> str:
             anchor="middle",
         )
     )
-    if box.is_first:
+    if box.left == _LEFT:  # the first of its row: the string stands beside it
         parts.append(_place(pen, caption, box))
     return "".join(parts)
 
 
-def _place(pen: Pen, caption: Caption, box: _Box) -> str:
+def _place(pen: Pen, caption: Caption, box: Box) -> str:
     """The string beside the map, with the sounding points counted and millimetres from the bridge."""
     quiet, parts = pen.paint("quiet"), []
     x = _MARGIN + _STRIP / 2
@@ -426,7 +314,7 @@ def _place(pen: Pen, caption: Caption, box: _Box) -> str:
     return "".join(parts)
 
 
-def _cross(pen: Pen, cross: Cross, box: _Box) -> tuple[str, list[_Rect]]:
+def _cross(pen: Pen, cross: Cross, box: Box) -> tuple[str, list[Rect]]:
     """The stroke as a dot, its room as two measured bars; and where they lie."""
     ink = pen.paint("ink")
     x, y = box.x(cross.weight_n), box.y(cross.distance_m)
@@ -456,78 +344,7 @@ def _cross(pen: Pen, cross: Cross, box: _Box) -> tuple[str, list[_Rect]]:
     return "".join(parts), taken
 
 
-def _names(pen: Pen, cells: Cells, box: _Box, taken: Sequence[_Rect]) -> str:
-    """Sign and word inside of every region that has room for them."""
-    parts, used = [], list(taken)
-    for state in _ORDER:
-        mask = cells.told == state
-        if not mask.any():
-            continue
-        word = simulated_word(state)
-        for scale, size in _LABELS if box.right - box.left > _WIDE else _LABELS[1:]:
-            width = max(64 * scale, 0.55 * size * len(word)) + 14
-            height = 24 * scale + size + 10
-            place = _spot(mask, cells, box, width, height, used)
-            if place is not None:
-                x, y = place
-                used.append((x - width / 2, y - height / 2, x + width / 2, y + height / 2))
-                if state != CLEAR:
-                    parts.append(
-                        f'<rect x="{number(x - width / 2)}" y="{number(y - height / 2)}" '
-                        f'width="{number(width)}" height="{number(height)}" rx="5" '
-                        f'fill="{pen.paint("ground")}" fill-opacity="0.86"/>'
-                    )
-                parts.append(pen.sign(state, x - 32 * scale, y - height / 2 + 12 * scale + 4, scale=scale))
-                parts.append(
-                    pen.text(
-                        word,
-                        x,
-                        y + height / 2 - 8,
-                        size=size,
-                        paint=pen.state(state),
-                        anchor="middle",
-                        bold=True,
-                    )
-                )
-                break
-    return "".join(parts)
-
-
-def _spot(
-    mask: NDArray[np.bool_], cells: Cells, box: _Box, width: float, height: float, used: Sequence[_Rect]
-) -> tuple[float, float] | None:
-    """Return the middle of the roomiest place for a label inside of a region; None where there is none."""
-    step = 6.0
-    xs = np.arange(box.left + step / 2, box.right, step)
-    ys = np.arange(box.top + step / 2, box.bottom, step)
-    edges = np.array([box.x(float(edge)) for edge in cells.weight_edges_n])
-    columns = np.clip(np.searchsorted(edges, xs) - 1, 0, mask.shape[1] - 1)
-    sides = np.array(
-        [[box.y(float(a)), box.y(float(b))] for a, b in zip(cells.lower_m, cells.upper_m, strict=True)]
-    )
-    inside = np.zeros((len(ys), len(xs)), dtype=bool)
-    for row, (a, b) in enumerate(sides):
-        here = (ys >= min(a, b)) & (ys < max(a, b))
-        inside[here] = mask[row, columns]
-    for x0, y0, x1, y1 in used:
-        inside[np.ix_((ys >= y0) & (ys <= y1), (xs >= x0) & (xs <= x1))] = False
-    total = np.pad(inside.astype(np.int64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
-    wide, high = math.ceil(width / step), math.ceil(height / step)
-    best: tuple[float, float] | None = None
-    for grow in (1.0, 1.25, 1.6, 2.1, 2.8):  # the roomiest
-        w, h = math.ceil(wide * grow), math.ceil(high * grow)
-        if w >= inside.shape[1] or h >= inside.shape[0]:
-            break
-        full = total[h:, w:] - total[:-h, w:] - total[h:, :-w] + total[:-h, :-w]
-        fits = np.argwhere(full == w * h)
-        if not len(fits):
-            break
-        middle = fits[np.argmin(np.abs(fits - fits.mean(axis=0)).sum(axis=1))]
-        best = float(xs[middle[1]] + (w - 1) * step / 2), float(ys[middle[0]] + (h - 1) * step / 2)
-    return best
-
-
-def _readings(pen: Pen, readings: Sequence[tuple[str, str]], caption: Caption, box: _Box) -> str:
+def _readings(pen: Pen, readings: Sequence[tuple[str, str]], caption: Caption, box: Box) -> str:
     """Beside each sounding point: the weight that speaks, and how much it may vary."""
     x = box.right + 22
     parts = [

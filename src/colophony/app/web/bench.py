@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from typing import Any, TypeVar
-from urllib.parse import urlencode
 
 from fastapi import APIRouter
 from markupsafe import Markup
@@ -30,6 +29,8 @@ from colophony.app.bench.pictures import (
 from colophony.app.bench.setting import INSTRUMENTS, choices_of
 from colophony.app.bow import RATE_HZ
 from colophony.app.wav import wav_bytes
+from colophony.app.web import bench_map
+from colophony.app.web.bench_address import KEPT, link_of, read_pair
 from colophony.app.web.desk import desk_of
 from colophony.errors import InputError
 from colophony.physics.bows import find_bow
@@ -37,8 +38,6 @@ from colophony.physics.bows import find_bow
 router = APIRouter()
 _T = TypeVar("_T")
 
-#: Before the names of a second stroke's fields in an address.
-KEPT = "kept_"
 #: Loudspeakers and earphones can hurt where a real string would not; common practice, no source.
 CARE = (
     "Turn the sound of this device low before the first stroke, most of all with earphones, and raise it "
@@ -73,18 +72,6 @@ def workbench_of(request: Any) -> Workbench:
     return bench
 
 
-def read_pair(fields: Mapping[str, str]) -> tuple[Setting, Setting | None]:
-    """Return the stroke of an address and the one kept beside it, if any. Raises `InputError`."""
-    kept = any(name.startswith(KEPT) for name in fields)
-    return Setting.read(fields), Setting.read(fields, prefix=KEPT) if kept else None
-
-
-def link_of(setting: Setting, kept: Setting | None = None) -> str:
-    """Return the address that reopens a stroke and the one kept beside it."""
-    fields = setting.query() | (kept.query(prefix=KEPT) if kept else {})
-    return f"/bench?{urlencode(fields)}"
-
-
 @router.get("/bench")
 async def bench(request: Request) -> Response:
     """Show the bench with the stroke of the address, played; after a mistake the usual one and one line."""
@@ -99,6 +86,7 @@ async def bench(request: Request) -> Response:
         answers = await workbench_of(request).work(_play, setting, None)
     parts = _parts(request, *answers)
     parts["cure"] = await _cure(request, setting, kept)
+    the_map = await bench_map.map_of_page(request, setting, kept)
     return desk.page(
         request,
         "bench",
@@ -111,6 +99,8 @@ async def bench(request: Request) -> Response:
         words=words_of(setting),
         care=CARE,
         parts=parts,
+        map=the_map.pop("parts"),
+        map_scene=the_map,
         scene=_scene(*answers),
         setting=setting,
         kept=kept,
@@ -171,7 +161,8 @@ def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, s
     parts = {"says": render("_bench_says.html.j2").render(answer=answer, sign=shown)}
     parts["picture"] = _picture(request, answer, scale)
     note = Markup('<p class="small quiet plot-note">{}</p>').format(HOW_TO_READ_SPEED)
-    parts["forces"] = velocity_picture(answer, scale) + note + force_picture(answer, scale)
+    plots = (velocity_picture(answer, scale) + note, force_picture(answer, scale))
+    parts["forces"] = Markup("").join(Markup("<div>{}</div>").format(plot) for plot in plots)
     parts["figures"] = str(render("_bench_figures.html.j2").render(answer=answer))
     parts["kept"] = ""
     if kept:

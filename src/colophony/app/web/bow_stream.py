@@ -31,6 +31,7 @@ from colophony.app.bench.pictures import sign
 from colophony.app.bench.setting import SPEED_CM_S
 from colophony.app.bow import RATE_HZ
 from colophony.app.web.bench import workbench_of
+from colophony.app.web.bench_map import maps_of
 from colophony.errors import ColophonyError, InputError
 from colophony.teaching.room import weight_range_n
 from colophony.teaching.wording.bowed import simulated_word, told_state
@@ -125,7 +126,7 @@ def warm_up() -> None:
 async def _play(socket: WebSocket, voice: Voice, setting: Setting) -> None:
     """Answer requests in their order. A block takes a fraction of its own time: no thread, no waiting."""
     began, played = time.monotonic(), 0
-    limits = limits_of(setting.bowed, setting.frequency_hz)
+    limits, maps = limits_of(setting.bowed, setting.frequency_hz), maps_of(socket)
     clock = asyncio.get_running_loop().time
     async with asyncio.timeout(IDLE_S) as idle:
         while True:
@@ -137,6 +138,8 @@ async def _play(socket: WebSocket, voice: Voice, setting: Setting) -> None:
                 await _tell_state(socket, voice, setting.bowed, message["text"])
                 continue
             number, count, gesture = read_request(message.get("bytes") or b"", limits)
+            if gesture["weight_n"] > 0.0:
+                maps.bowed()
             played += count
             if played > (time.monotonic() - began + _AHEAD_S) * RATE_HZ * 1.05:
                 raise _RefusedError("More sound was asked for than time has passed: open the page again.")

@@ -23,7 +23,12 @@ WEBSOCKETS: dict[str, Any] = {
 
 
 def serve(
-    studio_folder: Path, *, host: str = "127.0.0.1", port: int = 8427, open_browser: bool = True
+    studio_folder: Path,
+    *,
+    host: str = "127.0.0.1",
+    port: int = 8427,
+    open_browser: bool = True,
+    maps_folder: Path | None = None,
 ) -> None:
     """Serve the studio's pages until the program is interrupted.
 
@@ -38,6 +43,8 @@ def serve(
         0 to 65535; 0 takes any free one.
     open_browser
         Show the first page in the browser once it answers.
+    maps_folder
+        Where computed maps are kept; only in memory where there is none.
 
     Raises
     ------
@@ -48,16 +55,17 @@ def serve(
     """
     import uvicorn
 
-    from colophony.app.web import bow_stream
+    from colophony.app.web import bench_map, bow_stream
     from colophony.app.web.site import create_app
 
     listening = _listen(host, port)
     with listening:
         shown = f"[{host}]" if ":" in host else host
         address = f"http://{shown}:{listening.getsockname()[1]}/"
-        app = create_app(studio_folder)
+        app = create_app(studio_folder, maps_folder=maps_folder)
         app.state.desk.queue.warm_up()
-        threading.Thread(target=bow_stream.warm_up, daemon=True).start()
+        for warm_up in (bow_stream.warm_up, bench_map.warm_up):
+            threading.Thread(target=warm_up, daemon=True).start()
         print(f"The studio in {studio_folder} is open at {address} (Ctrl+C closes it).", flush=True)
         if open_browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()

@@ -16,9 +16,10 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
+from colophony.app.kept_maps import KeptMaps
 from colophony.app.look import FONTS_DIR, environment, stylesheet
 from colophony.app.look.figures import note
-from colophony.app.web import bench, bow_stream, lesson, studio, takes
+from colophony.app.web import bench, bench_map, bow_stream, lesson, studio, takes
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
@@ -33,11 +34,18 @@ _SWEEP_EVERY_S = 20.0
 _NO_TELEMETRY: TelemetryConfig = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
 
 
-def create_app(studio_folder: Path, *, hear: Hear = hear_take, upload_limit: int = UPLOAD_LIMIT) -> FastAPI:
+def create_app(
+    studio_folder: Path,
+    *,
+    hear: Hear = hear_take,
+    upload_limit: int = UPLOAD_LIMIT,
+    maps_folder: Path | None = None,
+) -> FastAPI:
     """Return the application that shows the studio in ``studio_folder``, made there when there is none.
 
     ``hear`` stands in for the project's own ears in tests; it is a function of an importable module.
-    ``upload_limit`` is the longest recording taken at once, in bytes.
+    ``upload_limit`` is the longest recording taken at once, in bytes. Computed maps are kept in
+    ``maps_folder``, only in memory where there is none.
     Raises `colophony.errors.StudioError` when the studio cannot be opened.
     """
     desk = Desk(
@@ -52,8 +60,9 @@ def create_app(studio_folder: Path, *, hear: Hear = hear_take, upload_limit: int
     )
     app.state.desk = desk
     app.state.workbench = bench.Workbench()
+    app.state.maps = bench_map.Maps(KeptMaps(maps_folder) if maps_folder else None)
     app.add_middleware(Guard, upload_limit=upload_limit)
-    for pages in (lesson, takes, bench, bow_stream, studio):
+    for pages in (lesson, takes, bench, bench_map, bow_stream, studio):
         app.include_router(pages.router)
     _serve_look(app)
     app.add_exception_handler(NotThereError, _not_there)

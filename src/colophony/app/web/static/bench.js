@@ -2,10 +2,12 @@
 // Without this script the form asks by itself and the pictures stand still.
 
 import { Hand } from "./bench-hand.js";
+import { BowMap } from "./bench-map.js";
 import { moveString } from "./bench-motion.js";
 import { Player } from "./bench-player.js";
 
 const CURE_AFTER_MS = 350;
+const PAUSE_MS = 120; // a point on the map that rests for so long is played
 const VARIABLES = ["distance_mm", "speed_cm_s", "weight_n", "tilt_deg"];
 
 const form = document.querySelector("[data-controls]");
@@ -18,9 +20,14 @@ let next = null;
 let cureTimer = 0;
 let curing = false;
 let strings = [];
+let pausing = 0;
 
 const player = new Player(document);
 const hand = new Hand(document.querySelector("[data-hand]"), { player, changed: fromHand });
+const map = new BowMap(document.querySelector("[data-map]"), JSON.parse(document.getElementById("map-scene").textContent), {
+  moved: fromMap,
+  isBowing: () => hand.running || hand.pointer !== null,
+});
 
 start();
 
@@ -68,6 +75,7 @@ function fields() {
 // One question at a time; while it is under way only the newest waits.
 async function ask(values = fields(), kept = scene.kept) {
   next = { ...values, ...kept };
+  if (VARIABLES.every((name) => next[name])) map.follow(next);
   if (asking) return;
   asking = true;
   while (next) {
@@ -135,7 +143,10 @@ async function cure(query) {
 // Brings controls, words, moving strings and hand in line with the answer.
 function show(answer) {
   for (const name of ["size", "string"]) offer(field(name), answer.choices[name]);
-  for (const [name, value] of Object.entries(answer.fields)) {
+  map.limits(answer);
+  map.follow({ ...answer.fields, ...answer.kept });
+  const held = map.held ? map.values : {}; // a point under the hand is newer than any answer
+  for (const [name, value] of Object.entries({ ...answer.fields, ...held })) {
     const control = field(name);
     if (document.activeElement !== control || control.tagName === "SELECT") control.value = value;
   }
@@ -143,7 +154,7 @@ function show(answer) {
     const range = form.querySelector(`[data-range="${name}"]`);
     const [low, high] = answer.limits[name];
     for (const control of [range, field(name)]) [control.min, control.max] = [low, high];
-    if (document.activeElement !== range) range.value = answer.fields[name];
+    if (document.activeElement !== range) range.value = held[name] ?? answer.fields[name];
     range.setAttribute("aria-valuetext", `${answer.fields[name]}, ${answer.words[name]}`);
     form.querySelector(`[data-word="${name}"]`).textContent = answer.words[name];
   }
@@ -201,9 +212,24 @@ async function copy() {
 
 // A steady bow under the fingers of the keyboard changes the controls; their answer follows.
 function fromHand(values) {
+  put(values);
+  ask();
+}
+
+// A point moved on the map: a running bow glides there at once, the answer comes when the hand pauses.
+function fromMap(values, settled) {
+  put(values);
+  if (hand.running) {
+    for (const [name, value] of Object.entries(values)) scene.fields[name] = String(value);
+    hand.tellRun();
+  }
+  window.clearTimeout(pausing);
+  pausing = window.setTimeout(() => ask(), settled ? 0 : PAUSE_MS);
+}
+
+function put(values) {
   for (const [name, value] of Object.entries(values)) {
     field(name).value = value;
     form.querySelector(`[data-range="${name}"]`).value = value;
   }
-  ask();
 }
