@@ -212,7 +212,9 @@ def _no_middle(one: Map, speed: str, *, reader: Reader) -> str:
     computed = one.steady.ranges
     start = f"At {speed} the middle sounding point has no clear tone under any weight that was tried"
     if not computed.is_finished:
-        return "Stopped before the middle sounding point was known."
+        whole = computed.played_distance_m[np.all(one.steady.state >= 0, axis=1)]
+        known = f": only up to {_mm(float(whole.max()))} from the bridge" if len(whole) else ""
+        return f"Stopped before the middle sounding point was known{known}."
     if np.all(np.isnan(computed.range_db)):
         return f"At {speed} the string has no clear tone anywhere: try another speed."
     best = int(np.nanargmax(computed.range_db))
