@@ -370,7 +370,7 @@ def _legend(
         if x + width > WIDTH - _MARGIN + 20:
             x, y = _MARGIN, y + 30
         parts.append(pen.sign(state, x, y, scale=0.75))
-        parts.append(pen.text(word, x + 56, y + 5.5, size=17, paint=pen.state(state), bold=True))
+        parts.append(pen.text(word, x + 56, y + 5.5, size=17, paint=pen.state_paint(state), bold=True))
         x += width
     y += 34
     quiet = pen.paint("quiet")

@@ -65,7 +65,7 @@ def sign_patterns(pen: Pen, states: Sequence[str]) -> str:
         scale = 0.5
         thick = 4.6 if is_heavy(state) else 2.6
         sign = (
-            f'<path d="{bowed_sign_path(state)}" fill="none" stroke="{pen.state(state)}" '
+            f'<path d="{bowed_sign_path(state)}" fill="none" stroke="{pen.state_paint(state)}" '
             f'stroke-opacity="{_SIGN_OPACITY}" stroke-width="{thick}"/>'
         )
         places = ((3.0, 4.0), (45.0, 26.0), (-39.0, 26.0))
@@ -86,7 +86,7 @@ def draw_regions(pen: Pen, cells: Cells, box: Box) -> str:
             continue
         data = outline(mask, cells, box.x, box.y)
         tint = _CLEAR_TINT if state == CLEAR else _TINT
-        parts.append(pen.area(data, pen.state(state), opacity=tint))
+        parts.append(pen.area(data, pen.state_paint(state), opacity=tint))
         if state != CLEAR:
             parts.append(f'<path d="{data}" fill="url(#map-{state})"/>')
     return "".join(parts)
@@ -94,7 +94,7 @@ def draw_regions(pen: Pen, cells: Cells, box: Box) -> str:
 
 def draw_clear(pen: Pen, cells: Cells, box: Box) -> str:
     """The clear tone on top: clean stretches with fine edges, then single cells in and outside of them."""
-    ground, paint = pen.paint("ground"), pen.state(CLEAR)
+    ground, paint = pen.paint("ground"), pen.state_paint(CLEAR)
     parts, edges = [], []
     for rows in clean_stretches(cells):
         near = _side(cells, rows, cells.weight_min_n, box)
@@ -122,7 +122,7 @@ def draw_clear(pen: Pen, cells: Cells, box: Box) -> str:
                 data = outline(mask & (cells.around == told), cells, box.x, box.y)
                 parts.append(pen.area(data, ground, opacity=amount))
                 if told != NOT_ASKED:
-                    parts.append(pen.area(data, pen.state(told), opacity=1.6 * _TINT * amount))
+                    parts.append(pen.area(data, pen.state_paint(told), opacity=1.6 * _TINT * amount))
     return "".join(parts + edges)
 
 
@@ -165,7 +165,7 @@ def draw_names(pen: Pen, cells: Cells, box: Box, taken: Sequence[Rect]) -> str:
                         x,
                         y + height / 2 - 8,
                         size=size,
-                        paint=pen.state(state),
+                        paint=pen.state_paint(state),
                         anchor="middle",
                         bold=True,
                     )

@@ -28,7 +28,7 @@ class Pen:
         """Return a colour by its role or tone state, for ``fill`` and ``stroke``."""
         return f"var(--{name})" if self.theme is None else colour(self.theme, name)
 
-    def state(self, state: str) -> str:
+    def state_paint(self, state: str) -> str:
         """Return the colour of a simulated state; those that no take shows stay in ink."""
         if self.theme is not None:
             return bowed_colour(state, self.theme)
@@ -88,7 +88,7 @@ class Pen:
         thick = (3.2 if is_heavy(state) else 2.0) / max(scale, 0.6) ** 0.5
         return (
             f'<path transform="translate({number(x)} {number(y - 12 * scale)}) scale({scale:g})" '
-            f'd="{bowed_sign_path(state)}" fill="none" stroke="{self.state(state)}" '
+            f'd="{bowed_sign_path(state)}" fill="none" stroke="{self.state_paint(state)}" '
             f'stroke-width="{thick:.3g}"/>'
         )
 

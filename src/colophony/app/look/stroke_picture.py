@@ -8,7 +8,6 @@ bridge over three periods. One ``<svg>`` that stands alone, with its typefaces i
 
 from __future__ import annotations
 
-import base64
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,9 +18,9 @@ from numpy.typing import NDArray
 
 from colophony.app.look.bowed_signs import bowed_colour, bowed_sign_path, is_heavy
 from colophony.app.look.figures import with_unit
+from colophony.app.look.pen import Pen, faces, round_step, wrapped
 from colophony.app.look.signs import number, path_of
-from colophony.app.look.stylesheet import FACES, FONTS_DIR
-from colophony.app.look.tokens import INK, TEXT_FAMILY, VOICE_FAMILY, Theme
+from colophony.app.look.tokens import INK, TEXT_FAMILY, Theme
 from colophony.physics.limits import schelleng_1973
 from colophony.physics.motion import Motion
 
@@ -29,7 +28,6 @@ Array = NDArray[np.float64]
 
 WIDTH, HEIGHT = 1000.0, 912.0  #: drawing units, with one line of a sentence
 PERIODS = 3
-_THIN, _SPACE = "\u2009", "\u00a0"  # the typefaces carried inside have no thin space
 _LEFT, _RIGHT = 96.0, 940.0  # of every panel
 _STRING_MIDDLE, _STRING_REACH = 286.0, 84.0
 _SPEED_TOP, _FORCE_TOP, _PANEL = 476.0, 650.0, 132.0
@@ -73,7 +71,7 @@ def stroke_picture(motion: Motion, caption: Caption, *, theme: Theme = INK) -> M
     theme : the colours; ink on white by default
     """
     draw = _Pen(theme, bowed_colour(caption.state, theme))
-    lines = _wrapped(caption.sentence, _LETTERS)
+    lines = wrapped(caption.sentence, _LETTERS)
     lower = _LINE * (len(lines) - 1)  # every further line of the sentence moves the rest down
     height = HEIGHT + lower + _NAME_LINE * (_lines_of_names(caption) - 1)
     parts = [
@@ -90,64 +88,20 @@ def stroke_picture(motion: Motion, caption: Caption, *, theme: Theme = INK) -> M
         f'width="{number(WIDTH)}" height="{number(height)}" role="img" aria-label="{escape(label)}" '
         f'font-family="{TEXT_FAMILY}, Gill Sans, Trebuchet MS, sans-serif" stroke-linecap="round" '
         f'stroke-linejoin="round">'
-        f"<title>{escape(label)}</title><style>{_faces()}</style>"
+        f"<title>{escape(label)}</title><style>{faces()}</style>"
         f'<rect width="{number(WIDTH)}" height="{number(height)}" fill="{theme.ground}"/>'
         f"{''.join(parts)}</svg>"
     )
 
 
-def _faces() -> str:
-    """The two upright text faces and the voice, carried inside."""
-    rules = []
-    for family, weight, style, stem in FACES:
-        if style == "normal":
-            data = base64.b64encode((FONTS_DIR / f"{stem}.woff2").read_bytes()).decode("ascii")
-            rules.append(
-                f'@font-face{{font-family:"{family}";font-weight:{weight};'
-                f'src:url("data:font/woff2;base64,{data}") format("woff2")}}'
-            )
-    return "".join(rules) + "text{font-variant-numeric:lining-nums tabular-nums}"
-
-
-class _Pen:
+class _Pen(Pen):
     """Marks in the colours of a theme; ``state`` is the colour of the state."""
 
+    theme: Theme
+
     def __init__(self, theme: Theme, state: str) -> None:
-        self.theme, self.state = theme, state
-
-    def line(
-        self,
-        points: Sequence[tuple[float, float]],
-        paint: str,
-        width: float,
-        *,
-        dash: str = "",
-        opacity: float = 1.0,
-    ) -> str:
-        extra = f' stroke-dasharray="{dash}"' if dash else ""
-        extra += f' stroke-opacity="{opacity:g}"' if opacity < 1 else ""
-        data = path_of(list(points))
-        return f'<path d="{data}" fill="none" stroke="{paint}" stroke-width="{width:g}"{extra}/>'
-
-    def text(
-        self,
-        words: str,
-        x: float,
-        y: float,
-        *,
-        size: float = 17,
-        paint: str | None = None,
-        anchor: str = "start",
-        bold: bool = False,
-        voice: bool = False,
-    ) -> str:
-        face = f' font-family="{VOICE_FAMILY}, Georgia, serif" font-weight="600"' if voice else ""
-        face += ' font-weight="700"' if bold else ""
-        words = words.replace(_THIN, _SPACE)
-        return (
-            f'<text x="{number(x)}" y="{number(y)}" font-size="{size:g}" '
-            f'fill="{paint or self.theme.ink}" text-anchor="{anchor}"{face}>{escape(words)}</text>'
-        )
+        super().__init__(theme)
+        self.state = state
 
     def rect(self, x: float, y: float, width: float, height: float, paint: str, *, opacity: float) -> str:
         return (
@@ -169,18 +123,6 @@ def _heading(draw: _Pen, caption: Caption, lines: Sequence[str]) -> str:
         y += _LINE
     parts.append(draw.text(caption.setting, 40, y + 1, size=18, paint=draw.theme.quiet))
     return "".join(parts)
-
-
-def _wrapped(text: str, most: int) -> list[str]:
-    """A text in lines of at most so many letters, of about equal length."""
-    count = math.ceil(len(text) / most)
-    lines, room = [""], len(text) / max(count, 1) + 4
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) > (most if len(lines) == count else room):
-            lines.append(word)
-        else:
-            lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
 
 
 def _string(draw: _Pen, motion: Motion, caption: Caption) -> str:
@@ -296,7 +238,7 @@ def _share_at(offset_m: float, places_m: Sequence[float], shares: Sequence[float
 
 def _scale_bar(draw: _Pen, scale_y: float, widest_m: float) -> str:
     """How wide the string really swings: a bar of a round number of millimetres."""
-    mm = _round_step(1000 * widest_m)
+    mm = round_step(1000 * widest_m)
     length = scale_y * mm / 1000
     x, foot = _RIGHT - 66, _STRING_MIDDLE + _STRING_REACH + 10
     bar = [
@@ -316,7 +258,7 @@ def _millimetres(draw: _Pen, caption: Caption, scale_x: float, bow_x: float) -> 
     """Distance from the bridge along the string, with the bow's own place named."""
     y = _STRING_MIDDLE + _STRING_REACH + 34
     length_mm = 1000 * caption.sounding_length_m
-    step = _round_step(length_mm / 6)
+    step = round_step(length_mm / 6)
     parts = [draw.line([(_LEFT, y), (_RIGHT, y)], draw.theme.line, 1.2)]
     bow_mm = 1000 * caption.distance_m
     for k in range(int(length_mm / step) + 1):
@@ -403,7 +345,7 @@ def _wave(
         low, high = min(low, bow), max(high, bow)
     if high - low < least:
         low, high = (low + high - least) / 2, (low + high + least) / 2
-    step = _round_step(max(high - low, 1e-6) / 3)
+    step = round_step(max(high - low, 1e-6) / 3)
     low, high = step * math.floor(low / step), step * math.ceil(high / step)
     scale = _PANEL / max(high - low, step)
 
@@ -433,7 +375,7 @@ def _wave(
 def _time_axis(draw: _Pen, seconds: float) -> str:
     y = _FORCE_TOP + _PANEL
     ms = 1000 * seconds
-    step = _round_step(ms / 6)
+    step = round_step(ms / 6)
     parts = []
     count = int(ms / step + 1e-6)
     for k in range(count + 1):
@@ -451,7 +393,7 @@ def _figures(draw: _Pen, caption: Caption) -> str:
     parts = [draw.line([(40, _FIGURES_TOP - 32), (WIDTH - 40, _FIGURES_TOP - 32)], draw.theme.line, 1.2)]
     for k, (name, value) in enumerate(caption.figures):
         x = 40 + k * width
-        for line, words in enumerate(_wrapped(name, _NAME_LETTERS)):
+        for line, words in enumerate(wrapped(name, _NAME_LETTERS)):
             y = _FIGURES_TOP - 4 + _NAME_LINE * line
             parts.append(draw.text(words, x, y, size=16, paint=draw.theme.quiet))
         parts.append(draw.text(value, x, _FIGURES_TOP + 24 + below, size=21, bold=True))
@@ -459,13 +401,7 @@ def _figures(draw: _Pen, caption: Caption) -> str:
 
 
 def _lines_of_names(caption: Caption) -> int:
-    return max((len(_wrapped(name, _NAME_LETTERS)) for name, _ in caption.figures), default=1)
-
-
-def _round_step(value: float) -> float:
-    """The greatest of 1, 2, 5 times a power of ten that is not above a value."""
-    power = 10.0 ** math.floor(math.log10(value))
-    return max(step for step in (power, 2 * power, 5 * power) if step <= value * (1 + 1e-9))
+    return max((len(wrapped(name, _NAME_LETTERS)) for name, _ in caption.figures), default=1)
 
 
 def _decimals(step: float) -> int:
