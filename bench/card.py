@@ -6,6 +6,7 @@ in ``docs/card.md``. A survey of a violin's D string, 100 periods a stroke, ever
 
 from __future__ import annotations
 
+import gc
 import json
 import math
 import os
@@ -25,7 +26,7 @@ from colophony.physics.survey import READ_PERIODS, survey
 _PERIODS = 100
 _SAMPLES = 200
 _STEPS = _PERIODS * _SAMPLES
-_COUNTS = (100, 1000, 6000, 32768, 1_000_000)
+_COUNTS = (100, 1000, 6000, 32768, 59136, 200_000, 1_000_000)
 _DISTANCES = 48
 #: Single-precision multiply-adds that a multiprocessor of compute capability 9.0 ends in a cycle (CUDA C++
 #: Programming Guide, arithmetic instructions); two operations each.
@@ -51,6 +52,21 @@ def _seconds(count: int, repeats: int) -> list[float]:
     return times
 
 
+def _memory(count: int) -> int:
+    """Return how much of the card's memory a survey holds at most, in MB."""
+    from numba import cuda
+
+    context = cuda.current_context()
+    gc.collect()
+    context.deallocations.clear()
+    before, least = context.get_memory_info().free, []
+    survey(
+        "violin", "D", _bowings(count), periods=_PERIODS, samples_per_period=_SAMPLES, target="cuda",
+        progress=lambda done, total: least.append(context.get_memory_info().free),
+    )  # fmt: skip
+    return round((before - min(least)) / 1e6)
+
+
 def _speed(count: int, card: Any, operations: int) -> dict[str, Any]:
     """Time a survey, all in; shares of what the card can do, by its highest clock."""
     times = _seconds(count, 2 if count > 100_000 else 5)
@@ -67,6 +83,7 @@ def _speed(count: int, card: Any, operations: int) -> dict[str, Any]:
         "ns_a_step_and_stroke": round(1e9 * seconds / count / _STEPS, 5),
         "share_of_arithmetic_peak": round(count * _STEPS * operations / seconds / peak, 4),
         "share_of_memory_bandwidth": round(moved / seconds / width, 4),
+        "memory_mb": _memory(count),
     }
 
 

@@ -107,4 +107,5 @@ def operations_a_step() -> dict[str, int]:
     short, long = play(_STEPS), play(2 * _STEPS)
     counts = {kind: round((long[kind] - short[kind]) / _STEPS) for kind in sorted(long)}
     # A hair asks for two roots and one sign a step.
-    return {**counts, "roots": counts.pop("asked") // 2}
+    asked = counts.pop("asked")
+    return {**counts, "roots": asked // 2}

@@ -46,7 +46,7 @@ def loop(*, sums: bool = False, inlined: bool = False) -> Callable[[Any], Any]:
 
     def compiled(function: Any) -> Any:
         before = config.CACHE_DIR
-        config.CACHE_DIR = _folder(before)
+        config.CACHE_DIR = folder(before)
         try:
             return njit(
                 fastmath=set(RELAXED_SUMS if sums else RELAXED),
@@ -62,7 +62,7 @@ def loop(*, sums: bool = False, inlined: bool = False) -> Callable[[Any], Any]:
 
 
 @cache
-def _folder(root: str) -> str:
+def folder(root: str) -> str:
     """Return where compiled loops are kept; ``root`` is numba's own setting, empty where there is none."""
     digest = hashlib.sha256(numba.__version__.encode())
     physics = Path(__file__).parent.parent

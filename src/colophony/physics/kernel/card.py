@@ -1,9 +1,9 @@
 """A survey on a graphics card: one stroke a thread, played, read and forgotten on the card.
 
-Strokes are taken in chunks, so that memory does not grow with their number; only what was read of them comes
-back. On a card every stroke may have a bow's place and a ramp of its own: nothing has to be sorted into blocks
-of one place, and only strokes that reach their speed at the same step are kept together, because the threads
-of a warp wait for each other there. While one chunk is played the next is prepared.
+Strokes are taken in chunks, so that memory does not grow with their number; only what was read of them
+comes back. On a card every stroke may have a place and a ramp of its own: nothing has to be sorted into
+blocks of one place, and only strokes that reach their speed at the same step are kept together, because the
+threads of a warp wait for each other there. While one chunk is played the next is prepared.
 """
 
 from __future__ import annotations
@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 
 from colophony.physics.bowings import Answers
 from colophony.physics.kernel.body import interpreted
-from colophony.physics.kernel.cuda import SHARING, begin, playing, require_card, rows_of
+from colophony.physics.kernel.cuda import (
+    SHARING,
+    begin,
+    few_threads,
+    kernel,
+    lanes_at_once,
+    playing,
+    require_card,
+    rows_of,
+)
 from colophony.physics.kernel.loops import HAIR
 from colophony.physics.kernel.state import Strings
 from colophony.physics.regimes import block as reader
@@ -28,10 +37,10 @@ from colophony.physics.regimes.start import ROWS
 if TYPE_CHECKING:
     from colophony.physics.survey import Seat, Setting, Strokes
 
-#: Strokes on the card at once: more than a card of today plays at a time.
-_MOST = 32768
-#: Memory that the kept motion of a chunk may take, bytes.
-_MEMORY = 1 << 30
+#: A chunk fills the card so many times: twice, because reading waits for memory and hides it by numbers.
+_FILLS = 2
+#: Memory that the kept motion of a chunk may take, bytes; two chunks are on the card at once.
+_MEMORY = 2 << 30
 _THREADS = 64
 
 
@@ -58,7 +67,7 @@ def answer_on_card(
     knees = _knees(setting, strokes)
     order = np.argsort(knees, kind="stable")
     own = np.repeat(np.arange(len(seats)), [len(seat.strokes) for seat in seats])
-    most = lanes_at_once(setting)
+    most = lanes_of_chunk(setting)
     playing_now: list[_Chunk] = []
     slots = [_Slot(setting, seats, min(most, total)) for _ in range(1 if total <= most else 2)]
 
@@ -69,21 +78,26 @@ def answer_on_card(
         done += len(chunk.numbers)
         progress(done)
 
-    for i, first in enumerate(range(0, total, most)):
-        numbers = order[first : first + most]
-        chunk = _Chunk(setting, strokes, numbers, own[numbers], knees[numbers])
-        if len(playing_now) == len(slots):
+    with few_threads():
+        for i, first in enumerate(range(0, total, most)):
+            numbers = order[first : first + most]
+            chunk = _Chunk(setting, strokes, numbers, own[numbers], knees[numbers])
+            if len(playing_now) == len(slots):
+                finish()
+            chunk.play(slots[i % len(slots)])
+            playing_now.append(chunk)
+        while playing_now:
             finish()
-        chunk.play(slots[i % len(slots)])
-        playing_now.append(chunk)
-    while playing_now:
-        finish()
 
 
-def lanes_at_once(setting: Setting) -> int:
-    """Return how many strokes a chunk has: the fewer, the longer the motion that is kept of each."""
+def lanes_of_chunk(setting: Setting) -> int:
+    """Return how many strokes a chunk has: whole fills of the card, fewer where much is kept of each."""
+    player = setting.player
+    rows = rows_of(player.nut, player.design.torsion_points, player.numbers.sections)
+    fill = lanes_at_once(rows, player.numbers.body.shape[1])
     kept = 4 * setting.read * (3 if setting.starts else 2)
-    return max(SHARING, min(_MOST, _MEMORY // kept // SHARING * SHARING))
+    most = _MEMORY // kept
+    return max(min(_FILLS, most // fill) * fill, min(fill, most // SHARING * SHARING), SHARING)
 
 
 def _knees(setting: Setting, strokes: Strokes) -> NDArray[np.int64]:
@@ -236,7 +250,7 @@ _read_lane, _start_lane, _tell_lane = (
 )
 
 
-@cuda.jit
+@kernel
 def _clear(lanes, memory):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:
@@ -245,7 +259,10 @@ def _clear(lanes, memory):  # type: ignore[no-untyped-def]
 
 
 def _own_block_of(lane, seats, block):  # type: ignore[no-untyped-def]
-    """Return what the strokes share, with the place of this one; seats: beta and saw-tooth [places], place."""
+    """Return what the strokes share, with the place of this one.
+
+    ``seats`` are beta and saw-tooth [places], and each lane's number of its place.
+    """
     beta, saw_tooth, place = seats
     own = place[lane]
     return Block(
@@ -257,7 +274,7 @@ def _own_block_of(lane, seats, block):  # type: ignore[no-untyped-def]
 _own_block = _own_block_of if config.ENABLE_CUDASIM else cuda.jit(device=True)(_own_block_of)
 
 
-@cuda.jit
+@kernel
 def _read(  # type: ignore[no-untyped-def]
     lanes, velocity, force, tops, first, rise, speed, weight, seats, block, n, states, figures
 ):
@@ -267,14 +284,14 @@ def _read(  # type: ignore[no-untyped-def]
         _read_lane(lane, velocity, force, tops, first, rise, speed, weight, own, n, states, figures)
 
 
-@cuda.jit
+@kernel
 def _start(lanes, velocity, first, total, rise, speed, seats, block, memory, n):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:
         _start_lane(lane, velocity, first, total, rise, speed, _own_block(lane, seats, block), memory, n)
 
 
-@cuda.jit
+@kernel
 def _tell(lanes, total, block, memory, n, kinds, figures):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:

@@ -11,6 +11,8 @@ body and hairs in the thread's registers, so that hardly anything is read from f
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 from functools import cache
 from typing import Any
 
@@ -18,15 +20,19 @@ import numpy as np
 from numba import config, cuda, float32
 
 from colophony.errors import InputError
-from colophony.physics.kernel.body import RELAXED, interpreted
+from colophony.physics.kernel.body import RELAXED, folder, interpreted
 from colophony.physics.kernel.loops import ENDS, HAIR, play_lane
 
 #: Threads a block: small, because a map has thousands of runs and a card many processors to feed.
 _THREADS = 64
-#: Threads a block where the strings share near memory: one warp, whose rows are 32 numbers wide.
-SHARING = 32
 #: Memory that a block's threads may share without asking for more, bytes.
 _NEAR = 48 * 1024
+#: What the driver keeps of it for itself, a block, bytes.
+_DRIVERS = 1024
+#: Registers that a thread of a survey takes: all that one can have.
+_REGISTERS = 256
+#: Threads a block where the strings share near memory: one warp, whose rows are 32 numbers wide.
+SHARING = 32
 _loop = interpreted(play_lane) if config.ENABLE_CUDASIM else play_lane
 #: The same, put in where it is called: its loops over hairs and modes then have a known number of rounds, are
 #: unrolled, and leave hairs and modes in registers.
@@ -37,7 +43,37 @@ _inlined = (
 )
 
 
-@cuda.jit
+try:
+    from numba.cuda.core import config as _settings  # of the package numba-cuda
+except ImportError:
+    _settings = config
+
+
+@contextmanager
+def _set(name: str, value: Any) -> Iterator[None]:
+    """Set one of the settings of numba's CUDA for a while."""
+    before = getattr(_settings, name)
+    setattr(_settings, name, value)
+    try:
+        yield
+    finally:
+        setattr(_settings, name, before)
+
+
+def few_threads() -> AbstractContextManager[None]:
+    """Let kernels be launched with fewer threads than fill a card without a warning of numba's."""
+    return _set("CUDA_LOW_OCCUPANCY_WARNINGS", 0)
+
+
+def kernel(function: Any = None, **options: Any) -> Any:
+    """Return a kernel, or the decorator of one: compiled once a machine, and again when any body changes."""
+    if function is None:
+        return lambda function: kernel(function, **options)
+    with _set("CACHE_DIR", folder(config.CACHE_DIR)):
+        return cuda.jit(cache=True, **options)(function)
+
+
+@kernel
 def _play(lanes, arguments):  # type: ignore[no-untyped-def]
     lane = cuda.grid(1)
     if lane < lanes:
@@ -70,7 +106,8 @@ def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...
         return value
 
     blocks = -(-lanes // _THREADS)
-    _play[blocks, _THREADS](lanes, moved(arguments))
+    with few_threads():
+        _play[blocks, _THREADS](lanes, moved(arguments))
     for array in written:
         if array.size:
             there[id(array)].copy_to_host(array)
@@ -79,9 +116,9 @@ def play_threads(lanes: int, arguments: tuple[Any, ...], written: tuple[Any, ...
 # --- strings in near memory
 
 
-@cuda.jit
+@kernel
 def begin(lanes, waves, wave, strings, modes, hairs):  # type: ignore[no-untyped-def]
-    """Lay out strings at rest but for the waves on them, ``waves`` [2, points, kinds] of the kind ``wave``."""
+    """Lay out strings at rest, but for ``waves`` [2, points, kinds] of the kind ``wave[lane]``."""
     lane = cuda.grid(1)
     if lane >= lanes:
         return
@@ -100,8 +137,26 @@ def begin(lanes, waves, wave, strings, modes, hairs):  # type: ignore[no-untyped
 
 
 def rows_of(points: int, torsion_points: int, sections: int) -> int:
-    """Return how many numbers a string's lines and ends hold: rows of ``strings`` in `begin` and `playing`."""
+    """Return how many numbers a string's lines and ends hold, rows of ``strings`` in `playing`."""
     return 2 * (points + torsion_points) + ENDS + sections
+
+
+def near_bytes(rows: int, modes: int) -> int:
+    """Return how much near memory a block of threads takes for its strings, in bytes."""
+    return 4 * (rows * SHARING + 5 * max(modes, 1))
+
+
+def lanes_at_once(rows: int, modes: int) -> int:
+    """Return how many runs the card plays at once in near memory."""
+    if config.ENABLE_CUDASIM:
+        return SHARING
+    card = cuda.get_current_device()
+    own = near_bytes(rows, modes) + _DRIVERS
+    blocks = min(
+        card.MAX_SHARED_MEMORY_PER_MULTIPROCESSOR // own,
+        card.MAX_REGISTERS_PER_MULTIPROCESSOR // (_REGISTERS * SHARING),
+    )
+    return int(card.MULTIPROCESSOR_COUNT * max(blocks, 1) * SHARING)
 
 
 @cache
@@ -116,14 +171,10 @@ def playing(rows: int, hairs: int, modes: int, law: int, sections: int) -> Any:
 
     Strings that do not fit the near memory are played where they lie.
     """
-    # A few more rows than asked for, so that strings that differ little share a kernel.
-    near = -(-rows // 16) * 16
-    shared = (near, SHARING)
-    fits = 4 * (near * SHARING + 5 * modes) <= _NEAR
+    shared = (rows, SHARING)
     body_shape, modes_shape, hairs_shape = (5, max(modes, 1)), (max(modes, 1), 2, 1), (hairs, HAIR, 1)
-    one_lane = _one_lane
 
-    @cuda.jit(fastmath=set(RELAXED))
+    @kernel(fastmath=set(RELAXED))
     def play_near(  # type: ignore[no-untyped-def]
         lanes, first, kept_from, points, torsion_points, bow, place, places, strings, modes_kept, hairs_kept,
         body_kept, numbers, laws, out,
@@ -148,7 +199,7 @@ def playing(rows: int, hairs: int, modes: int, law: int, sections: int) -> Any:
         for j in range(hairs):
             for row in range(HAIR):
                 ribbon[j, row, 0] = hairs_kept[j, row, lane]
-        one_lane(
+        _one_lane(
             lane, first, kept_from, law, sections, points, torsion_points, bow, place, places, own,
             body[:modes], body_numbers[:, :modes], ribbon, numbers, laws, out,
         )  # fmt: skip
@@ -160,7 +211,7 @@ def playing(rows: int, hairs: int, modes: int, law: int, sections: int) -> Any:
             for row in range(HAIR):
                 hairs_kept[j, row, lane] = ribbon[j, row, 0]
 
-    @cuda.jit(fastmath=set(RELAXED))
+    @kernel(fastmath=set(RELAXED))
     def play_far(  # type: ignore[no-untyped-def]
         lanes, first, kept_from, points, torsion_points, bow, place, places, strings, modes_kept, hairs_kept,
         body_kept, numbers, laws, out,
@@ -168,18 +219,18 @@ def playing(rows: int, hairs: int, modes: int, law: int, sections: int) -> Any:
         lane = cuda.grid(1)
         if lane >= lanes:
             return
-        one_lane(
+        _one_lane(
             lane, first, kept_from, law, sections, points, torsion_points, bow, place, places,
             strings[:, lane : lane + 1], modes_kept[:, :, lane : lane + 1], body_kept,
             hairs_kept[:, :, lane : lane + 1], numbers, laws, out,
         )  # fmt: skip
 
-    return play_near if fits else play_far
+    return play_near if near_bytes(rows, modes) <= _NEAR else play_far
 
 
 def _play_one(  # type: ignore[no-untyped-def]
-    lane, first, kept_from, law, sections, points, torsion_points, bow, place, places, own, modes, body_numbers,
-    hairs, numbers, laws, out,
+    lane, first, kept_from, law, sections, points, torsion_points, bow, place, places, own, modes,
+    body_numbers, hairs, numbers, laws, out,
 ):  # fmt: skip
     """Play one lane, whose own memory is given; every array that `loops.play_lane` sees has one lane."""
     lengths, per_length, speed, weight = bow
