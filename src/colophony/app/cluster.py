@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from colophony import __version__
 from colophony.errors import ClusterError, ColophonyError
-from colophony.physics.bowings import Answers, Bowings
+from colophony.physics.bowings import Answers, Bowings, Interrupted
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -140,8 +140,8 @@ def cluster_ask(
 class ClusterAsk:
     """Answers strokes on the workers of a scheduler; the same as `survey` on this machine, in the same order.
 
-    After a `KeyboardInterrupt` what no worker has begun is taken back, and the interrupt goes on to the map,
-    which keeps what it has. Raises `ClusterError` where the workers or the scheduler fail for good.
+    After a `KeyboardInterrupt` what no worker has begun is taken back, and `Interrupted` brings the map what
+    is finished. Raises `ClusterError` where the workers or the scheduler fail for good.
     """
 
     def __init__(
@@ -165,7 +165,7 @@ class ClusterAsk:
 
     @property
     def strokes_at_once(self) -> int:
-        """How many strokes keep all workers busy: for `steady_map` and others; what an interruption loses."""
+        """How many strokes keep all workers busy: for `steady_map` and others."""
         return self._strokes_a_chunk * _CHUNKS_A_THREAD * max(1, self._threads())
 
     def __call__(self, bowings: Bowings) -> Answers:
@@ -178,18 +178,25 @@ class ClusterAsk:
         times = np.bincount(same, minlength=len(strokes.weight_n))  # how often each of them was asked
         count_of = {key: int(times[chunk].sum()) for key, chunk in zip(keys, chunks, strict=True)}
         self.asked += len(same)
-        found: dict[str, Answers] = {}
-        for key, answers in self._gather(dict(zip(keys, parts, strict=True))):
-            found[key] = answers
-            self.answered += count_of[key]
-            if self._progress:
-                self._progress(self.answered, self.asked)
-        return Answers(
-            *(
-                np.concatenate([getattr(found[key], field.name) for key in keys])[same]
-                for field in fields(Answers)
+        found = {key: _no_answers(chunk.stop - chunk.start) for key, chunk in zip(keys, chunks, strict=True)}
+
+        def in_order() -> Answers:
+            return Answers(
+                *(
+                    np.concatenate([getattr(found[key], field.name) for key in keys])[same]
+                    for field in fields(Answers)
+                )
             )
-        )
+
+        try:
+            for key, answers in self._gather(dict(zip(keys, parts, strict=True))):
+                found[key] = answers
+                self.answered += count_of[key]
+                if self._progress:
+                    self._progress(self.answered, self.asked)
+        except KeyboardInterrupt as stop:
+            raise Interrupted(in_order()) from stop
+        return in_order()
 
     def _threads(self) -> int:
         """Return how many strokes the workers bow at once; `ClusterError` where nobody answers any more."""
@@ -292,6 +299,11 @@ def cut(
 def part_of(strokes: Strokes, chunk: slice) -> Bowings:
     """Return some of the strokes."""
     return Bowings(*(getattr(strokes, field.name)[chunk] for field in fields(Bowings)))
+
+
+def _no_answers(count: int) -> Answers:
+    columns: dict[str, Any] = {field.name: np.full(count, np.nan, np.float32) for field in fields(Answers)}
+    return Answers(**columns | {name: np.full(count, -1, np.int8) for name in ("state", "start_kind")})
 
 
 def token_of(question: Question) -> bytes:

@@ -45,3 +45,12 @@ class Answers:
     settling_periods: Singles  #: from the first slip to one slip a period; nan where it never settled
     first_slip_s: Singles
     start_kind: NDArray[np.int8]  #: index into `START_KINDS`
+
+
+class Interrupted(KeyboardInterrupt):
+    """Somebody interrupts; some strokes are answered, the others are -1 in ``state`` and ``start_kind``."""
+
+    def __init__(self, answers: Answers) -> None:
+        """Hold what is there."""
+        super().__init__()
+        self.answers = answers

@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from colophony.physics.bowings import Answers, Bowings
+from colophony.physics.bowings import Answers, Bowings, Interrupted
 
 #: Answers strokes: a survey with everything but the strokes given.
 Ask: TypeAlias = Callable[[Bowings], Answers]
@@ -25,7 +25,7 @@ class Questions:
     """Asks for strokes in blocks of about ``strokes_at_once``, never more than what memory bears.
 
     ``asked`` counts the strokes answered. After a `KeyboardInterrupt` inside ``ask`` the rest stays
-    unanswered, ``is_interrupted`` is set and no more is asked.
+    unanswered, ``is_interrupted`` is set and no more is asked; what `Interrupted` brings along is kept.
     """
 
     def __init__(
@@ -87,12 +87,15 @@ class Questions:
                         np.full(len(block), seed, dtype=np.int64),
                     )
                 )
+            except Interrupted as stop:
+                self.is_interrupted = True
+                answers = stop.answers
             except KeyboardInterrupt:
                 self.is_interrupted = True
                 break
             for name in names:
                 found[name][block] = getattr(answers, name)
-            self.asked += len(block)
+            self.asked += int(np.count_nonzero(answers.state >= 0)) if self.is_interrupted else len(block)
             if self._progress:
                 self._progress(self.asked, max(self.expected, self.asked))
         return {name: column.reshape(shape) for name, column in found.items()}
