@@ -106,6 +106,16 @@ def far_maps(model: Model) -> tuple[SteadyMap, ...]:
     return steady_maps(STEEL_D, ask, speeds_m_s=(0.1, 0.2), distances_m=distances, tolerance=None)
 
 
+@cache
+def violin_range_db(
+    betas: tuple[float, ...], *, model: Model | None = None, samples: int | None = None
+) -> tuple[float, ...]:
+    """Playable range in dB of a violin's own D string at 10 cm/s, by contact distance over length."""
+    ask = asking(VIOLIN, _D, model or Model(), samples, periods=100, starts=False)
+    distances = np.array(betas) * _D.sounding_length_m
+    return tuple(playable_ranges(_D, ask, speeds_m_s=0.1, distances_m=distances)[0].range_db.tolist())
+
+
 def of_speed(ranges: Sequence[PlayableRanges], speed: float) -> PlayableRanges:
     """The ranges at one of their speeds."""
     return next(found for found in ranges if found.speed_m_s == speed)
@@ -340,7 +350,7 @@ def slips_in_a_second(string: str) -> tuple[int, ...]:
 # --- starts
 
 #: Weights of a bowing machine's map in N, in equal steps as the published maps have them.
-START_FORCES = tuple(np.linspace(0.15, 3.0, 20).tolist())
+START_FORCES = tuple(np.linspace(0.3, 3.0, 10).tolist())
 #: Weights of a map as shipped: light ones as closely as heavy ones.
 AS_SHIPPED: tuple[float, ...] = ()
 START_PERIODS = 45

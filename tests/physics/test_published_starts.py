@@ -44,16 +44,18 @@ def test_clean_starts_of_the_shipped_map_lie_in_guettlers_wedge(beta: float) -> 
     assert_inside(p.clean_edges(as_shipped(beta)), beta)
 
 
-@pytest.mark.parametrize("beta", [_missed(1 / 11, "1.60 to 2.07 instead of 1.66 to 2.38 m/s^2 per N"), 1 / 8])
+@pytest.mark.parametrize("beta", [_missed(1 / 11, "1.64 to 2.02 instead of 1.66 to 2.38 m/s^2 per N"), 1 / 8])
 def test_clean_starts_lie_in_guettlers_wedge(beta: float) -> None:
-    """The same at a bowing machine's weights, 0.15 to 3 N in equal steps, and over three numbers of samples a
+    """The same at a bowing machine's weights, 0.3 to 3 N in equal steps, and over three numbers of samples a
     period.
     """
     assert_inside(p.pooled_edges(G, beta, model=p.FLEXIBLE), beta)
 
 
 @pytest.mark.xfail(
-    reason="1.13 to 1.29 m/s^2 per N; 14 clean starts of 960", strict=True, raises=AssertionError
+    reason="1.5 to 1.7 m/s^2 per N instead of 1.7 to 2.4; 4 clean starts of 480",
+    strict=True,
+    raises=AssertionError,
 )
 def test_a_stiff_string_starts_in_the_wedge_too() -> None:
     """Same source and bracket, with the bending stiffness measured on violins; 1/11 of the length."""
@@ -91,7 +93,7 @@ def test_above_the_wedge_starts_slip(beta: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "beta", [_missed(1 / 11, "89 %: at the least weights the string slips here too"), 1 / 8]
+    "beta", [_missed(1 / 11, "87 %: at the least weights the string slips here too"), 1 / 8]
 )
 def test_below_the_wedge_starts_creak(beta: float) -> None:
     """Too much weight for the acceleration prolongs periods (same sources). Nine tenths of the starts a fifth
