@@ -139,7 +139,7 @@ def measure_maps() -> list[Row]:
         Row("a map of 40 distances, 50 weights", took["map"], "s", 0.6),
         Row("the same map on one core", took["map one thread"], "s"),
         Row("times faster on all cores", took["map one thread"] / took["map"], ""),
-        Row("a map while dragging, 12 by 16, 40 periods", took["quick map"], "s", 0.15),
+        Row("a first look of the bench, 10 by 32, 80 periods", took["quick map"], "s", 0.15),
         Row("one distance, 32 weights", took["column"], "s"),
         Row("a step and lane, single precision", step, "ns"),
         Row("a sample of a toolkit's plain bowed voice", voice, "ns"),

@@ -13,6 +13,8 @@ from pathlib import Path
 import numpy as np
 
 from bench.bowing import FULL, side_by_side
+from colophony.app.bench import Setting
+from colophony.app.bench.map import LOOKS, ask_map
 from colophony.physics.bowings import Bowings
 from colophony.physics.instruments import find_instrument
 from colophony.physics.maps import RAMP_PERIODS, contact_distances_m, weights_n
@@ -51,12 +53,17 @@ def measure() -> dict[str, float | None]:
 
         return turn
 
+    def first_look() -> float:
+        found = ask_map(Setting.usual("violin", "4/4", "D"), LOOKS["first"])
+        assert found is not None
+        return found.seconds
+
     whole = grid(string, 40, 50)
     turns = {
         "map": timed(whole),
         "strokes": timed(grid(string, 40, 50, apart=1e-4)),
         "map one thread": timed(whole, threads=1),
-        "quick map": timed(grid(string, 12, 16), periods=40),
+        "quick map": first_look,
         "column": timed(grid(string, 1, 32)),
         "step": side_by_side(FULL, "single"),
     }

@@ -88,6 +88,8 @@ def test_the_room_is_that_of_the_playable_ranges(closer: BenchMap) -> None:
     assert spot.says.startswith("From here you may wander ")
     assert "towards the fingerboard and" in spot.says
     assert "hard" in spot.says
+    over = spot_of(closer, replace(USUAL, distance_mm=60.0, weight_n=0.4)).says
+    assert " over the fingerboard" in over
 
 
 def test_a_stroke_that_does_not_sing_is_told_where_it_would(closer: BenchMap) -> None:

@@ -131,7 +131,8 @@ def _distances_at(found: BenchMap, distance_m: float, weight_n: float) -> Span |
 def _wander(found: BenchMap, setting: Setting, distances: Span, weights: Span) -> str:
     nearer = max(setting.distance_mm - 1000 * distances[0], 0.0)
     farther = max(1000 * distances[1] - setting.distance_mm, 0.0)
-    outward = f"{_mm(farther)} towards the fingerboard"
+    is_over = setting.distance_mm > 1000 * setting.bowed.bowable_length_m
+    outward = f"{_mm(farther)} {'over' if is_over else 'towards'} the fingerboard"
     if distances[1] >= found.limits[0][1] - 1e-6:
         outward = "as far over the fingerboard as this map goes"
     inward = f"{_mm(nearer)} towards the bridge"
