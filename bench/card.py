@@ -6,7 +6,6 @@ in ``docs/card.md``. A survey of a violin's D string, 100 periods a stroke, ever
 
 from __future__ import annotations
 
-import gc
 import json
 import math
 import os
@@ -53,18 +52,22 @@ def _seconds(count: int, repeats: int) -> list[float]:
 
 
 def _memory(count: int) -> int:
-    """Return how much of the card's memory a survey holds at most, in MB."""
+    """Return how much of the card's memory a survey asks for, in MB, but for what is sent to it."""
     from numba import cuda
 
-    context = cuda.current_context()
-    gc.collect()
-    context.deallocations.clear()
-    before, least = context.get_memory_info().free, []
-    survey(
-        "violin", "D", _bowings(count), periods=_PERIODS, samples_per_period=_SAMPLES, target="cuda",
-        progress=lambda done, total: least.append(context.get_memory_info().free),
-    )  # fmt: skip
-    return round((before - min(least)) / 1e6)
+    asked, make = [], cuda.device_array
+
+    def counted(*args: Any, **options: Any) -> Any:
+        array = make(*args, **options)
+        asked.append(array.alloc_size)
+        return array
+
+    cuda.device_array = counted
+    try:
+        _ask(_bowings(count), "cuda")
+    finally:
+        cuda.device_array = make
+    return round(sum(asked) / 1e6)
 
 
 def _speed(count: int, card: Any, operations: int) -> dict[str, Any]:

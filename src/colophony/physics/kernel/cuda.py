@@ -39,7 +39,7 @@ _loop = interpreted(play_lane) if config.ENABLE_CUDASIM else play_lane
 _inlined = (
     interpreted(play_lane)
     if config.ENABLE_CUDASIM
-    else cuda.jit(device=True, forceinline=True, fastmath=set(RELAXED))(play_lane.py_func)
+    else cuda.jit(device=True, forceinline=True, fastmath=set(RELAXED))(play_lane.py_func)  # type: ignore[call-arg]
 )
 
 
@@ -254,5 +254,5 @@ def _play_one(  # type: ignore[no-untyped-def]
 _one_lane = (
     _play_one
     if config.ENABLE_CUDASIM
-    else cuda.jit(device=True, forceinline=True, fastmath=set(RELAXED))(_play_one)
+    else cuda.jit(device=True, forceinline=True, fastmath=set(RELAXED))(_play_one)  # type: ignore[call-arg]
 )
