@@ -94,10 +94,8 @@ class Strings:
         total = int(segments.lengths.sum())
         keep = total if keep is None else min(keep, total)
         real, lanes, hairs = self.real, self.lanes, self.hairs.shape[0]
-        out = Played(
-            *(_aligned((keep, lanes), real) for _ in range(3)),
-            _aligned((keep, hairs, lanes), real),
-        )
+        velocity, force, sound = (_aligned((keep, lanes), real) for _ in range(3))
+        out = Played(velocity, force, sound, _aligned((keep, hairs, lanes), real))
         common = (
             self.step,
             total - keep,

@@ -47,13 +47,13 @@ def choose(condition: Any, yes: Any, no: Any) -> Any:
     return yes if condition else no
 
 
-class _LanesType(types.Type):  # type: ignore[misc]
+class _LanesType(types.Type):
     def __init__(self, count: int) -> None:
         self.count = count
         super().__init__(name=f"Lanes({count})")
 
 
-class _Vector(types.Type):  # type: ignore[misc]
+class _Vector(types.Type):
     """As many numbers of one precision as there are lanes."""
 
     def __init__(self, element: types.Float, count: int) -> None:
@@ -67,7 +67,7 @@ class _Vector(types.Type):  # type: ignore[misc]
         return self if other == self.element else None
 
 
-class _Mask(types.Type):  # type: ignore[misc]
+class _Mask(types.Type):
     """One truth value a lane."""
 
     def __init__(self, count: int) -> None:
@@ -82,20 +82,20 @@ class _Mask(types.Type):  # type: ignore[misc]
 
 
 @register_model(_LanesType)
-class _LanesModel(models.PrimitiveModel):  # type: ignore[misc]
+class _LanesModel(models.PrimitiveModel):
     def __init__(self, manager: Any, kind: _LanesType) -> None:
         super().__init__(manager, kind, ir.IntType(types.intp.bitwidth))
 
 
 @register_model(_Vector)
-class _VectorModel(models.PrimitiveModel):  # type: ignore[misc]
+class _VectorModel(models.PrimitiveModel):
     def __init__(self, manager: Any, kind: _Vector) -> None:
         element = ir.FloatType() if kind.element == types.float32 else ir.DoubleType()
         super().__init__(manager, kind, ir.VectorType(element, kind.count))
 
 
 @register_model(_Mask)
-class _MaskModel(models.PrimitiveModel):  # type: ignore[misc]
+class _MaskModel(models.PrimitiveModel):
     def __init__(self, manager: Any, kind: _Mask) -> None:
         super().__init__(manager, kind, ir.VectorType(ir.IntType(1), kind.count))
 
@@ -140,7 +140,7 @@ def _common(args: Any) -> _Vector | None:
 def _formula(name: Any, count: int, build: Callable[..., Any], *, mask: bool = False) -> None:
     """Let a function or operator of numbers take vectors too."""
 
-    class Template(AbstractTemplate):  # type: ignore[misc]
+    class Template(AbstractTemplate):
         def generic(self, args: Any, kws: Any) -> Any:
             vector = _common(args) if len(args) == count else None
             if vector is None:
@@ -193,7 +193,7 @@ _formula(max, 2, lambda builder, a, b: builder.select(builder.fcmp_ordered(">", 
 
 
 def _both(name: Any, build: Callable[..., Any]) -> None:
-    class Template(AbstractTemplate):  # type: ignore[misc]
+    class Template(AbstractTemplate):
         def generic(self, args: Any, kws: Any) -> Any:
             if len(args) == 2 and isinstance(args[0], _Mask) and args[0] == args[1]:
                 return signature(args[0], *args)
@@ -208,7 +208,7 @@ _both(operator.or_, lambda builder, a, b: builder.or_(a, b))
 
 
 @infer_global(math.exp)
-class _Exp(AbstractTemplate):  # type: ignore[misc]
+class _Exp(AbstractTemplate):
     def generic(self, args: Any, kws: Any) -> Any:
         return signature(args[0], *args) if isinstance(args[0], _Vector) else None
 
