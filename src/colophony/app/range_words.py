@@ -44,23 +44,34 @@ def headline(ranges: Ranges, *, reader: Reader) -> str:
     narrow_m = narrow_from_m(one.steady.ranges, inside_m=middle_m)
     light, heavy = wording.hand_weight(least), wording.hand_weight(greatest)
     if reader == "teacher":
-        room = f"At {speed} the middle sounding point bears {span_n(least, greatest)}: {db(least, greatest)}."
+        is_open = bool(one.points) and one.points[MIDDLE - 1].weight_is_open[1]
+        room = (
+            f"At {speed} the middle sounding point bears {span_n(least, greatest, is_open=is_open)}: "
+            f"{db(least, greatest)}."
+        )
         if narrow_m is None:
             place_m, span_db = _nearest(one)
             return f"{room} Towards the bridge it narrows to {span_db:.0f}{_THIN}dB at {_mm(place_m)}."
         return (
             f"{room} Towards the bridge the range closes: less than 6{_THIN}dB nearer than {_mm(narrow_m)}."
         )
+    if reader == "child" and light == heavy:
+        return f"In the middle, the string sings under about the weight of {light}."
     if reader == "child":
         room = f"In the middle, the bow may be as light as {light} or as heavy as {heavy}: the string sings."
         return room if narrow_m is None else f"{room} Near the bridge it is much more choosy."
+    span_words = (
+        f"about the weight of {light}, give or take:"
+        if light == heavy
+        else f"the weight of {light} and still under that of {heavy}:"
+    )
     room = (
-        f"At {speed}, midway between bridge and fingerboard, the string sings under the weight of {light} "
-        f"and still under that of {heavy}: {_times(greatest / least)}."
+        f"At {speed}, midway between bridge and fingerboard, the string sings under {span_words} "
+        f"{_times(greatest / least)}."
     )
     if narrow_m is None:
         place_m, span_db = _nearest(one)
-        return f"{room} At {_mm(place_m)} from the bridge it is {_times(10 ** (span_db / 20))}."
+        return f"{room} At {_mm(place_m)} from the bridge it is only {10 ** (span_db / 20):.2g}{_THIN}times."
     return f"{room} Nearer than {_mm(narrow_m)} to the bridge hardly any room is left."
 
 
@@ -115,7 +126,7 @@ def readings(ranges: Ranges, one: Map) -> list[tuple[str, str]]:
         room = "" if point.wander is None else f", {1000 * point.wander.width_m:.0f}{_THIN}mm"
         lines.append(
             (
-                span_n(point.weight_min_n, point.weight_max_n),
+                span_n(point.weight_min_n, point.weight_max_n, is_open=point.weight_is_open[1]),
                 f"{db(point.weight_min_n, point.weight_max_n)}{room}",
             )
         )
@@ -200,7 +211,7 @@ def _of_speeds(ranges: Ranges, *, reader: Reader) -> str:
             told.append(f"{span_n(*span)} at {_cm_s(one.speed_cm_s)}")
         else:
             light, heavy = (wording.hand_weight(weight) for weight in span)
-            told.append(f"{light} to {heavy} at {_cm_s(one.speed_cm_s)}")
+            told.append(f"{light if light == heavy else f'{light} to {heavy}'} at {_cm_s(one.speed_cm_s)}")
     where = "At the middle sounding point" if reader == "teacher" else "In the middle of the bowing room"
     if not told:
         return f"{where} the string has no clear tone at any of these speeds."
@@ -224,9 +235,9 @@ def _no_middle(one: Map, speed: str, *, reader: Reader) -> str:
     return f"{start}; the most room lies {place} from the bridge."
 
 
-def span_n(least: float, greatest: float) -> str:
-    """Return a span of weight in N: ``0.17 to 1.3 N``."""
-    return f"{figure(least)} to {figure(greatest)}{_THIN}N"
+def span_n(least: float, greatest: float, *, is_open: bool = False) -> str:
+    """Return a span of weight in N: ``0.17 to 1.3 N``; "or more" where nothing heavier was tried."""
+    return f"{figure(least)} to {figure(greatest)}{_THIN}N{' or more' if is_open else ''}"
 
 
 def db(least: float, greatest: float) -> str:
@@ -235,7 +246,7 @@ def db(least: float, greatest: float) -> str:
 
 
 def _times(ratio: float) -> str:
-    return f"{ratio:.2g}{_THIN}times as much"
+    return f"the heaviest is {ratio:.2g}{_THIN}times the lightest"
 
 
 def _mm(distance_m: float) -> str:

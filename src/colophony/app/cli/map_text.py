@@ -120,11 +120,12 @@ def _points(ranges: Ranges, one: Map, *, titled: bool) -> Table:
             continue
         least, greatest = point.weight_min_n, point.weight_max_n
         light, heavy = wording.hand_weight(least), wording.hand_weight(greatest)
+        more = " or more" if point.weight_is_open[1] else ""
         hand = f"about {light}" if light == heavy else f"{light} to {heavy}"
         room = point.wander
         table.add_row(
             *cells,
-            f"{range_words.figure(least)} to {range_words.figure(greatest)}\n{hand}",
+            f"{range_words.figure(least)} to {range_words.figure(greatest)}{more}\n{hand}",
             f"{point.range_db:.0f}",
             _NONE if room is None else f"{1000 * room.nearest_m:.0f} to {1000 * room.farthest_m:.0f}",
             _speeds(point),
