@@ -12,21 +12,30 @@ PUBLIC = {
     "colophony.app.contract": {"findings_to_json"},
     "colophony.app.lesson": {"Request", "hear", "listen_references", "with_direction"},
     "colophony.app.settings": {"SETTINGS", "Settings", "read_settings"},
-    "colophony.errors": {"ColophonyError", "InputError", "StudioError", "TakeError"},
+    "colophony.errors": {"ClusterError", "ColophonyError", "InputError", "StudioError", "TakeError"},
     "colophony.listening.take": {
         *("Brightness", "Evidence", "Onset", "Span", "Steadiness", "Stroke", "Take", "ToneState", "Track"),
     },
+    "colophony.physics.bowings": {"START_KINDS", "Answers", "Bowings", "Interrupted"},
     "colophony.physics.gestures": {
         *("Curve", "Stroke", "accelerate", "as_curve", "bow_change", "steady", "swell", "wander"),
     },
     "colophony.physics.instruments": {"Instrument", "find_instrument"},
     "colophony.physics.live": {"Voice"},
+    "colophony.physics.maps": {
+        *("Ask", "PLAYABLE", "PlayableRanges", "Progress", "RAMP_PERIODS", "STROKES_AT_ONCE"),
+        *("SpeakingStroke", "StartMap", "SteadyMap", "WanderRoom", "Wedge", "accelerations_m_s2"),
+        *("ask_wander_room", "closed_form_ranges", "contact_distances_m", "playable_ranges"),
+        *("speaking_strokes", "start_map", "start_weights_n", "steady_map", "steady_maps"),
+        *("wander_room", "wander_rooms", "weights_around_n", "weights_n"),
+    },
     "colophony.physics.motion": {"Motion"},
     "colophony.physics.regimes": {
         *("STATES", "Reading", "Span", "Start", "StartKind", "State"),
         *("read_bridge_force", "read_motion", "read_start", "spans"),
     },
     "colophony.physics.simulation": {"Model", "simulate", "simulate_many"},
+    "colophony.physics.survey": {"survey"},
     "colophony.teaching.findings": {"Advice", "Findings", "Say", "Summary"},
     "colophony.units": {
         *("ISO_16_A4_HZ", "hz_to_cents", "hz_to_midi", "hz_to_note"),
@@ -66,4 +75,5 @@ def test_nothing_else_is_offered(module: str) -> None:
 #: Helpers that are public for their neighbours in the same package only.
 SMALL_PRINT = {
     "colophony.app.settings": {"Setting"},
+    "colophony.physics.survey": {"Seat", "Setting", "Strokes", "write_answers"},
 }

@@ -60,7 +60,7 @@ def headline(starts: Starts, *, reader: Reader) -> str:
             f"(to {REACHED_CM_S:g}{_THIN}cm/s)."
         )
     return (
-        f"Under {figure(weight)}{_THIN}N ({hand}) players accept starts of {figure(float(least))} to "
+        f"With {figure(weight)}{_THIN}N on the string ({hand}) players accept starts of {figure(float(least))} to "
         f"{figure(float(greatest))}{_THIN}m/s²: {REACHED_CM_S:g}{_THIN}cm/s within {span}."
     )
 
