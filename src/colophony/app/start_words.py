@@ -60,8 +60,9 @@ def headline(starts: Starts, *, reader: Reader) -> str:
             f"(to {REACHED_CM_S:g}{_THIN}cm/s)."
         )
     return (
-        f"With {figure(weight)}{_THIN}N on the string ({hand}) players accept starts of {figure(float(least))} to "
-        f"{figure(float(greatest))}{_THIN}m/s²: {REACHED_CM_S:g}{_THIN}cm/s within {span}."
+        f"With {figure(weight)}{_THIN}N on the string ({hand}) players accept starts of "
+        f"{figure(float(least))} to {figure(float(greatest))}{_THIN}m/s²: "
+        f"{REACHED_CM_S:g}{_THIN}cm/s within {span}."
     )
 
 
