@@ -137,7 +137,7 @@ def test_two_strokes_are_two_points(bench: Any) -> None:
     bench.locator("[data-map-dot]").focus()
     for _ in range(6):
         bench.keyboard.press("ArrowLeft")
-    wait_until(bench, "document.querySelector('[data-map-part=says]').innerText.includes('ring')")
+    wait_until(bench, "document.querySelector('[data-map-part=says]').innerText.includes('The ring is')")
     ring = bench.locator("[data-map-kept]").bounding_box()
     assert ring["x"] > bench.locator("[data-map-dot]").bounding_box()["x"] + 20
 
@@ -150,3 +150,18 @@ def test_without_script_the_map_stands_there_and_points_are_links(site: Site, op
     page.click(".map-points li:nth-child(4) a")
     assert page.input_value("#distance_mm") == "38.5"
     assert query(page)["distance_mm"] == "38.5"
+
+
+def test_an_answer_that_comes_late_does_not_take_the_point_back(bench: Any) -> None:
+    """The point moves on while the string is still answering to where it was."""
+    bench.route("**/bench/answer?*", lambda route: (bench.wait_for_timeout(300), route.continue_()))
+    dot = bench.locator("[data-map-dot]")
+    dot.focus()
+    bench.keyboard.press("ArrowUp")
+    bench.wait_for_timeout(200)
+    for _ in range(5):
+        bench.keyboard.press("ArrowUp")
+        bench.wait_for_timeout(90)
+        assert bench.input_value("#distance_mm") == dot.get_attribute("aria-valuenow")
+    wait_until(bench, "location.search.includes('distance_mm=33.5')")
+    assert dot.get_attribute("aria-valuenow") == "33.5"

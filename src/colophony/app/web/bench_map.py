@@ -150,13 +150,8 @@ async def bench_map(request: Request) -> Response:
         return JSONResponse({"line": str(error)}, 409)
     except BusyError as error:
         return JSONResponse({"line": str(error)}, 503)
-    told = await run_in_threadpool(_tell, found, setting, kept, _width(fields))
-    parts = _parts(request, told, setting, kept)
-    if fields.get("has") == told["id"]:
-        for name in ("drawing", "legend", "note"):
-            del parts[name]
-        del told["table"]
-    return JSONResponse(told | {"parts": parts})
+    told = await run_in_threadpool(_tell, found, setting, kept, _width(fields), fields.get("has", ""))
+    return JSONResponse(told | {"parts": _parts(request, told, setting, kept)})
 
 
 async def map_of_page(request: Request, setting: Setting, kept: Setting | None) -> dict[str, Any]:
@@ -179,25 +174,33 @@ def _width(fields: Mapping[str, str]) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else USUAL_WIDTH
 
 
-def _tell(found: BenchMap, setting: Setting, kept: Setting | None, width: int) -> dict[str, Any]:
-    """Return a map as a script needs it; ``_spot`` and the like are for `_parts` only."""
+def _tell(
+    found: BenchMap, setting: Setting, kept: Setting | None, width: int, has: str = ""
+) -> dict[str, Any]:
+    """Return a map as a script needs it, without what a page has that ``has`` it already.
+
+    ``_spot`` and the like are for `_parts` only.
+    """
     frame, spot = Frame(found, width), spot_of(found, setting)
     plane = repr((plane_of(setting), found.look.name, frame.width))
+    name = hashlib.sha256(plane.encode()).hexdigest()[:16]
     beside = kept if kept is not None and _same_string(kept, setting) else None
-    table = found.told
-    letters = "".join(_LETTERS[str(state)] for state in table.ravel())
-    return {
-        "id": hashlib.sha256(plane.encode()).hexdigest()[:16],
+    room = room_path(frame, spot, setting)
+    told = {
+        "id": name,
         "look": found.look.name,
         "frame": frame.to_json(),
-        "table": {"rows": table.shape[0], "columns": table.shape[1], "states": letters},
-        "room": room_path(frame, spot, setting),
-        "point": {"distance_mm": f"{setting.distance_mm:.10g}", "weight_n": f"{setting.weight_n:.10g}"},
+        "room": room,
         "kept_point": beside and {"distance_mm": beside.distance_mm, "weight_n": beside.weight_n},
         "_found": found,
         "_spot": spot,
-        "_drawing": draw(found, frame, beside, setting, room_path(frame, spot, setting)),
     }
+    if has != name:
+        table = found.told
+        letters = "".join(_LETTERS[state] for state in table.ravel().tolist())
+        told["table"] = {"rows": table.shape[0], "columns": table.shape[1], "states": letters}
+        told["_drawing"] = draw(found, frame, beside, setting, room)
+    return told
 
 
 def _parts(request: Request, told: dict[str, Any], setting: Setting, kept: Setting | None) -> dict[str, str]:
@@ -205,16 +208,18 @@ def _parts(request: Request, told: dict[str, Any], setting: Setting, kept: Setti
     found: BenchMap = told.pop("_found")
     spot: Spot = told.pop("_spot")
     render = desk_of(request).templates.get_template
-    shown = [state for state in ORDER if (found.cells.told == state).any()]
-    return {
-        "drawing": str(told.pop("_drawing")),
+    parts = {
         "says": render("_bench_map_says.html.j2").render(spot=spot, beside=_beside(setting, kept)),
-        "legend": "".join(f"<li>{sign(state, simulated_word(state))}</li>" for state in shown),
         "points": render("_bench_map_points.html.j2").render(
             strokes=[(one, link_of(one.setting, kept)) for one in point_strokes(found, setting)]
         ),
-        "note": _note(found),
     }
+    if "_drawing" in told:
+        shown = [state for state in ORDER if (found.cells.told == state).any()]
+        parts["drawing"] = str(told.pop("_drawing"))
+        parts["legend"] = "".join(f"<li>{sign(state, simulated_word(state))}</li>" for state in shown)
+        parts["note"] = _note(found)
+    return parts
 
 
 def signs() -> dict[str, str]:

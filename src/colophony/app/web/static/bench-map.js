@@ -12,6 +12,7 @@ export class BowMap {
   // moved(values, settled): the point was moved to these values; settled when the hand has let go.
   constructor(section, scene, { moved, isBowing }) {
     Object.assign(this, { section, moved, isBowing, data: scene.table ? scene : null, signs: scene.signs, held: null });
+    this.unasked = false; // moved, and the string was not asked yet
     this.page = Math.random().toString(36).slice(2, 12);
     this.plate = section.querySelector("[data-map-plate]");
     this.dot = section.querySelector("[data-map-dot]");
@@ -34,7 +35,7 @@ export class BowMap {
     const query = new URLSearchParams(fields).toString();
     if (query === this.asked) return;
     this.asked = query;
-    if (!this.held) this.values = { distance_mm: Number(fields.distance_mm), weight_n: Number(fields.weight_n) };
+    if (!this.isAhead) this.values = { distance_mm: Number(fields.distance_mm), weight_n: Number(fields.weight_n) };
     this.show();
     this.look();
   }
@@ -83,7 +84,7 @@ export class BowMap {
 
   take(answer, asked) {
     const { parts } = answer;
-    const newest = asked === this.asked && !this.held;
+    const newest = asked === this.asked && !this.isAhead;
     if (parts.drawing) {
       this.data = answer;
       for (const name of ["drawing", "legend", "note"]) this.part(name).innerHTML = parts[name];
@@ -108,6 +109,11 @@ export class BowMap {
     window.clearTimeout(this.sizing);
     this.sizing = window.setTimeout(() => this.look(), 80);
     return undefined;
+  }
+
+  // Whether the point is newer than any question.
+  get isAhead() {
+    return this.held !== null || this.unasked;
   }
 
   // Showing
@@ -212,6 +218,7 @@ export class BowMap {
       distance_mm: within(Number(distance_mm.toFixed(1)), near, far),
       weight_n: Number(within(weight_n, light, heavy).toPrecision(2 + (weight_n >= 1))),
     };
+    this.unasked = true;
     this.room("");
     this.show();
     this.moved(this.values, settled);

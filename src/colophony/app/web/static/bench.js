@@ -74,6 +74,8 @@ function fields() {
 
 // One question at a time; while it is under way only the newest waits.
 async function ask(values = fields(), kept = scene.kept) {
+  window.clearTimeout(pausing);
+  map.unasked = false;
   next = { ...values, ...kept };
   if (VARIABLES.every((name) => next[name])) map.follow(next);
   if (asking) return;
@@ -145,7 +147,7 @@ function show(answer) {
   for (const name of ["size", "string"]) offer(field(name), answer.choices[name]);
   map.limits(answer);
   map.follow({ ...answer.fields, ...answer.kept });
-  const held = map.held ? map.values : {}; // a point under the hand is newer than any answer
+  const held = map.isAhead ? map.values : {}; // a point under the hand is newer than any answer
   for (const [name, value] of Object.entries({ ...answer.fields, ...held })) {
     const control = field(name);
     if (document.activeElement !== control || control.tagName === "SELECT") control.value = value;
