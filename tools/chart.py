@@ -7,10 +7,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from html import escape
 
-from colophony.app.look.tokens import INK
+from colophony.app.look.tokens import DARK, INK, ROLES
 
 Point = tuple[float, float]
 _FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
+#: Where the reader prefers dark, every colour becomes that of the dark theme with the same role.
+_PAIRS = {getattr(INK, role): getattr(DARK, role) for role in reversed(ROLES)} | {
+    INK.states[state]: DARK.states[state] for state in INK.states
+}
+_DARK_STYLE = "<style>@media (prefers-color-scheme: dark) {{ {} }}</style>".format(
+    " ".join(
+        f'[{part}="{light}"] {{ {part}: {dark}; }}'
+        for light, dark in _PAIRS.items()
+        for part in ("fill", "stroke")
+    )
+)
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 14.0, 26.0, 40.0
 
 
@@ -106,7 +117,8 @@ def shape_path(shape: str, x: float, y: float, size: float) -> str:
     return f"M{x - r:.1f} {y - r:.1f}h{2 * r}v{2 * r}h{-2 * r}z"
 
 
-#: A key's entry: a shape or "line" or "dashes", colour, words.
+_DASHES = {"line": "", "dashes": ' stroke-dasharray="5 3"', "dots": ' stroke-dasharray="1.5 2.5"'}
+#: A key's entry: a shape or "line", "dashes" or "dots", colour, words.
 Entry = tuple[str, str, str]
 
 
@@ -121,6 +133,7 @@ def chart(panels: Sequence[Panel], key: Sequence[Entry], *, across: int, title: 
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {tall:g}" width="{wide:g}" '
         f'height="{tall:g}" font-family="{escape(_FONT)}" font-size="11" fill="{INK.ink}">',
         f"<title>{escape(title)}</title>",
+        _DARK_STYLE,
         f'<path d="M0 0H{wide:g}V{tall:g}H0Z" fill="{INK.paper}"/>',
     ]
     for number, panel in enumerate(panels):
@@ -130,8 +143,8 @@ def chart(panels: Sequence[Panel], key: Sequence[Entry], *, across: int, title: 
     for number, (shape, colour, words) in enumerate(key):
         x = 52 + number % per_row * (wide - 52) / per_row
         y = rows * height + 10 + 20 * (number // per_row)
-        if shape in ("line", "dashes"):
-            dash = ' stroke-dasharray="5 3"' if shape == "dashes" else ""
+        if shape in _DASHES:
+            dash = _DASHES[shape]
             parts.append(f'<path d="M{x - 10:.1f} {y}h20" stroke="{colour}" stroke-width="1.8"{dash}/>')
         else:
             fill = colour if shape in ("dot", "square", "speck") else "none"

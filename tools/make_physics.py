@@ -1,6 +1,6 @@
 """Computes the figures of the bowed string, writes the tables of ``docs/physics.md`` and its pictures.
 
-``make physics`` takes about two minutes. The figures are those that the tests judge
+``make physics`` takes two to six minutes. The figures are those that the tests judge
 (``tests/physics/published.py``). Look at the pictures before you commit them.
 """
 
@@ -303,7 +303,7 @@ def narrowing() -> str:
         ("full model, flexible string", replace(BODY, stiffness=False), 400),
         ("full model, one hair", replace(BODY, points=1), 400),
     ):
-        found = p.violin_range_db(places, model=model, samples=samples)
+        found = p.violin_ranges(places, model=model, samples=samples).range_db
         rows.append((words, samples, *("none" if np.isnan(x) else f"{x:.0f}" for x in found)))
     return table(("violin D, 10 cm/s", "samples", *(f"β {x:g}" for x in places)), rows)
 

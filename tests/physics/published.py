@@ -107,13 +107,11 @@ def far_maps(model: Model) -> tuple[SteadyMap, ...]:
 
 
 @cache
-def violin_range_db(
-    betas: tuple[float, ...], *, model: Model | None = None, samples: int | None = None
-) -> tuple[float, ...]:
-    """Playable range in dB of a violin's own D string at 10 cm/s, by contact distance over length."""
-    ask = asking(VIOLIN, _D, model or Model(), samples, periods=100, starts=False)
+def violin_ranges(betas: tuple[float, ...], *, model: Model, samples: int) -> PlayableRanges:
+    """The ranges of a violin's own D string at 10 cm/s, by contact distance over length."""
+    ask = asking(VIOLIN, _D, model, samples, periods=100, starts=False)
     distances = np.array(betas) * _D.sounding_length_m
-    return tuple(playable_ranges(_D, ask, speeds_m_s=0.1, distances_m=distances)[0].range_db.tolist())
+    return playable_ranges(_D, ask, speeds_m_s=0.1, distances_m=distances)[0]
 
 
 def of_speed(ranges: Sequence[PlayableRanges], speed: float) -> PlayableRanges:
