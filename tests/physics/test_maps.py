@@ -347,8 +347,11 @@ def test_wander_room_read_and_asked_agree(distance: float, share: float) -> None
     for room in (read, asked):
         assert room.nearest_m == pytest.approx(max(near, first), rel=0.03)
         assert room.farthest_m == pytest.approx(min(far, last), rel=0.03)
-        assert room.nearest_is_open == (near < first)
-        assert room.farthest_is_open == (far > last)
+        # An edge that lies at the map's own end, within the tolerance, may be seen or not.
+        if abs(near / first - 1) > 0.03:
+            assert room.nearest_is_open == (near < first)
+        if abs(far / last - 1) > 0.03:
+            assert room.farthest_is_open == (far > last)
     assert read.width_m == read.farthest_m - read.nearest_m
 
 
