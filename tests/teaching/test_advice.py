@@ -23,8 +23,8 @@ from colophony.physics.limits import guettler_2002, schelleng_1973, schoonderwal
 from colophony.physics.strings import find_string
 from colophony.teaching.advice import COLOUR_DB, LEAST_CONFIDENCE, LEAST_S, clean_share, judge
 from colophony.teaching.faults import FAULTS, TYPICAL_BETA, relief_db
-from colophony.teaching.room import TYPICAL_SPEED_M_S, weight_range_n
 from colophony.teaching.findings import Advice
+from colophony.teaching.room import TYPICAL_SPEED_M_S, weight_range_n
 from factories import make_stroke, make_take
 
 STATES_AT_FAULT = {
@@ -167,7 +167,9 @@ def test_the_reason_quotes_the_range_of_weight_of_this_string(instrument: str, n
     beta = 0.5 * string.bowable_length_m / string.sounding_length_m
     least = schoonderwaldt_2008.MEASURED_LOWER_N * (string.impedance_kg_s / 0.25) ** 2 / beta**2
     greatest = 0.75 * (string.impedance_kg_s / 0.25) * 0.2 / beta
-    assert weight_range_n(string, beta=TYPICAL_BETA, speed_m_s=TYPICAL_SPEED_M_S) == pytest.approx((least, greatest))
+    assert weight_range_n(string, beta=TYPICAL_BETA, speed_m_s=TYPICAL_SPEED_M_S) == pytest.approx(
+        (least, greatest)
+    )
     why = advice_on(whole(ToneState.RAUCOUS, frequency_hz=hz, note=note), instrument=instrument)[0].why
     assert f"{least:.2g} to {greatest:.2g} N" in why
     assert f"{note} on the {string.name} string" in why

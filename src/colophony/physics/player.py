@@ -233,9 +233,7 @@ class Player:
         torsion = design.torsion_point_at(beta)
         whole = math.floor(torsion)
         columns = (nut, tuning, at, whole, torsion - whole, weights, roots)
-        return Place(
-            tuple(np.array([value]) for value in columns), frequency_hz / design.frequency_hz * beta
-        )
+        return Place(tuple(np.array([value]) for value in columns), frequency_hz / design.frequency_hz * beta)
 
     def _in_steps(self, course: Course, first: int) -> _Knots:
         """Return a course's knots in whole steps from the next one on, increasing, and its values."""
