@@ -81,18 +81,26 @@ def asking(
     )
 
 
-@cache
 def shipped_maps(model: Model = STIFF_BRIDGE, speeds: tuple[float, ...] = SPEEDS) -> tuple[SteadyMap, ...]:
     """The maps as they come when only the speeds are chosen: 40 distances by 50 weights, 100 periods."""
+    return _shipped_maps(model, speeds)
+
+
+@cache
+def _shipped_maps(model: Model, speeds: tuple[float, ...]) -> tuple[SteadyMap, ...]:
     ask = asking(VIOLIN, STEEL_D, model, None, periods=100, starts=False)
     return steady_maps(STEEL_D, ask, speeds_m_s=speeds)
 
 
-@cache
 def machine_ranges(
     model: Model = STIFF_BRIDGE, *, samples: int | None = None, periods: int = 100
 ) -> tuple[PlayableRanges, ...]:
     """The ranges at the machine's speeds and eleven contact distances."""
+    return _machine_ranges(model, samples, periods)
+
+
+@cache
+def _machine_ranges(model: Model, samples: int | None, periods: int) -> tuple[PlayableRanges, ...]:
     ask = asking(VIOLIN, STEEL_D, model, samples, periods=periods, starts=False)
     distances = np.array(BETAS) * STEEL_D.sounding_length_m
     return playable_ranges(STEEL_D, ask, speeds_m_s=SPEEDS, distances_m=distances)
@@ -352,13 +360,12 @@ START_FORCES = tuple(np.linspace(0.3, 3.0, 10).tolist())
 #: Weights of a map as shipped: light ones as closely as heavy ones.
 AS_SHIPPED: tuple[float, ...] = ()
 START_PERIODS = 45
-POOLED = (400, 600, 800)
+POOLED = (COARSE, FINE)
 CLEAN, CREAKING, SLIPPING, _ = range(len(START_KINDS))
 #: Places of the bow of which Guettler's wedge is looked for.
 PLACES = {"1/11": 1 / 11, "1/8": 1 / 8}
 
 
-@cache
 def starts(
     string: BowedString,
     beta: float,
@@ -369,6 +376,18 @@ def starts(
     instrument: Instrument = VIOLIN,
 ) -> StartMap:
     """The map of starts at constant acceleration; None and ``AS_SHIPPED`` leave all to the map."""
+    return _starts(instrument, string, beta, model, samples, weights)
+
+
+@cache
+def _starts(
+    instrument: Instrument,
+    string: BowedString,
+    beta: float,
+    model: Model,
+    samples: int | None,
+    weights: tuple[float, ...],
+) -> StartMap:
     ask = asking(instrument, string, model, samples, periods=START_PERIODS, starts=True)
     distance = beta * string.sounding_length_m
     return start_map(string, ask, distance_m=distance, weights_n=weights or None)
@@ -396,7 +415,7 @@ def clean_edges(*charts: StartMap) -> tuple[float, float]:
 
 
 def pooled_edges(string: BowedString, beta: float, *, model: Model) -> tuple[float, float]:
-    """`clean_edges` over three numbers of samples a period."""
+    """`clean_edges` over two numbers of samples a period."""
     return clean_edges(*(starts(string, beta, model=model, samples=samples) for samples in POOLED))
 
 
