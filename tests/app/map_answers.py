@@ -48,7 +48,7 @@ class Plane:
             settling = np.where(slow, 14.0, np.where(quick, 25.0, 0.0))
             nothing = np.full(len(weight), np.nan, np.float32)
             return Answers(
-                state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(5)),
+                state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(4)),
                 settling.astype(np.float32), nothing, kind.astype(np.int8),
             )  # fmt: skip
 

@@ -38,7 +38,7 @@ def plane(*, hole: bool = False) -> SteadyMap:
         beta = np.asarray(bowings.distance_m) / STRING.sounding_length_m
         nothing = np.full(len(weight), np.nan, np.float32)
         return Answers(
-            state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(7)),
+            state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(6)),
             np.full(len(weight), START_KINDS.index("unknown"), np.int8),
         )  # fmt: skip
 

@@ -65,7 +65,7 @@ class Constructed:
         state = np.where(good, HELMHOLTZ, np.where(weight > np.sqrt(least * greatest), RAUCOUS, SLIPPING))
         nothing = np.full(n, np.nan, np.float32)
         return Answers(
-            state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(7)),
+            state.astype(np.int8), beta.astype(np.float32), *(nothing for _ in range(6)),
             np.full(n, START_KINDS.index("unknown"), np.int8),
         )  # fmt: skip
 
@@ -97,4 +97,4 @@ class Wedge:
         settling = np.where(below, creaks, np.where(above, slips, 1.0)).astype(np.float32)
         beta = (np.asarray(bowings.distance_m) / self.length_m).astype(np.float32)
         nothing = np.full(n, np.nan, np.float32)
-        return Answers(np.full(n, -1, np.int8), beta, *(nothing for _ in range(5)), settling, nothing, kind)
+        return Answers(np.full(n, -1, np.int8), beta, *(nothing for _ in range(4)), settling, nothing, kind)

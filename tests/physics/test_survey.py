@@ -43,7 +43,7 @@ def test_a_survey_says_what_single_strokes_say(mixed: Bowings) -> None:
     decide: which kind of no tone for one stroke in seven, whether a tone for one in twenty. In the tone the
     figures agree; its start is told alike for six in seven.
     """
-    answers = survey("violin", "D", mixed, periods=PERIODS, starts=True)
+    answers = survey("violin", "D", mixed, periods=PERIODS, samples_per_period=200, starts=True)
     same, tone, began = [], [], []
     for i in range(48):
         speed, weight, distance, rise = (

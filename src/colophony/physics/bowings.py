@@ -41,7 +41,6 @@ class Answers:
     slip_fraction: Singles  #: share of the time spent slipping
     step_ratio: Singles  #: peak to peak of the force at the bridge over the ideal motion's
     cents: Singles  #: from the free string
-    centroid_hz: Singles  #: of the force at the bridge
     settling_periods: Singles  #: from the first slip to one slip a period; nan where it never settled
     first_slip_s: Singles
     start_kind: NDArray[np.int8]  #: index into `START_KINDS`

@@ -36,6 +36,8 @@ Floats: TypeAlias = NDArray[np.float64]
 READ_PERIODS = 16
 #: The fewest samples a period: with 200 a map has the measured limits, with 150 and fewer it has not.
 _FEWEST_SAMPLES = 200
+#: Starts need twice as many: with 200 creaking ones are often told as slipping (docs/physics.md).
+_TIMES_FOR_STARTS = 2
 #: The hairs, each at a point of its own, may lie wider apart than in the ribbon by this factor.
 _SPREAD = 1.3
 #: Velocity of the waves with which a string begins that is not at rest, rms, m/s.
@@ -71,7 +73,8 @@ def survey(
     starts : also read how the strokes begin (``settling_periods``, ``first_slip_s``, ``start_kind``); else
         these are nan and unknown
     model : what is simulated; everything by default
-    samples_per_period : 40 to 20 000; by default 200, on long strings as many as keep the hairs close
+    samples_per_period : 40 to 20 000; by default 200, on long strings as many as keep the hairs close; twice
+        as many where starts are read
     target : ``"cpu"`` or ``"cuda"``
     threads : blocks at once; by default one for each processor
     progress : called with the strokes done and all of them
@@ -176,7 +179,8 @@ class Setting:
             string,
             frequency_hz=frequency_hz,
             model=model,
-            samples_per_period=samples_per_period or _samples(instrument, string, frequency_hz, model),
+            samples_per_period=samples_per_period
+            or _samples(instrument, string, frequency_hz, model) * (_TIMES_FOR_STARTS if starts else 1),
             precision="single",
         )
         self.frequency_hz, self.starts = frequency_hz, starts
@@ -284,7 +288,7 @@ def _samples(instrument: Instrument, string: BowedString, frequency_hz: float, m
 
 
 def _no_answers(count: int) -> Answers:
-    figures = [np.full(count, np.nan, np.float32) for _ in range(8)]
+    figures = [np.full(count, np.nan, np.float32) for _ in range(7)]
     state, kind = np.full(count, -1, np.int8), np.full(count, START_KINDS.index("unknown"), np.int8)
     return Answers(state, *figures, kind)  # type: ignore[call-arg, arg-type]
 
