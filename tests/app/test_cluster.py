@@ -11,7 +11,6 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -242,17 +241,17 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(machine
 
 
 def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines) -> None:
-    """Ctrl-C in the middle of a block: cells whose chunk was finished are those of this machine, others are
-    open, and nothing waits on the workers any more.
+    """Ctrl-C when the first chunk of a block is there: cells whose chunk was finished are those of this
+    machine, others are open, and nothing waits on the workers any more.
     """
     machines.have(1)
     observer = machines.observer(1)
-    timers: list[threading.Timer] = []
+    told: list[int] = []
 
-    def interrupt_soon(done: int, asked: int) -> None:
-        if done and not timers:
-            timers.append(threading.Timer(0.02, signal.raise_signal, [signal.SIGINT]))
-            timers[0].start()
+    def interrupt(done: int, asked: int) -> None:
+        if done and not told:
+            told.append(done)
+            signal.raise_signal(signal.SIGINT)
 
     places = np.geomspace(0.01, 0.08, 15)
     map_of = partial(
@@ -261,7 +260,7 @@ def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines)
     question = replace(QUESTION, starts=False, periods=400)
     try:
         with cluster_ask(
-            machines.address, instrument=VIOLIN, string=STRING, periods=400, progress=interrupt_soon
+            machines.address, instrument=VIOLIN, string=STRING, periods=400, progress=interrupt
         ) as ask:
             found = map_of(ask)
             assert not found.ranges.is_finished
@@ -325,7 +324,13 @@ def test_a_fault_on_a_worker_is_named(machines: Machines) -> None:
     neither = np.array([True, False])  # true or false? numpy refuses to say
     with (
         pytest.raises(ClusterError) as error,
-        cluster_ask(machines.address, instrument=VIOLIN, string=STRING, starts=neither) as ask,  # type: ignore[arg-type]
+        cluster_ask(
+            machines.address,
+            instrument=VIOLIN,
+            string=STRING,
+            samples_per_period=200,
+            starts=neither,  # type: ignore[arg-type]
+        ) as ask,
     ):
         ask(bowings(1, 3))
     assert "a worker failed (ValueError: " in said(error)
