@@ -58,12 +58,17 @@ def bowings(distances: int = 12, weights: int = 40) -> Bowings:
 
 
 def assert_equal(found: Answers, expected: Answers) -> None:
-    """Alike for 98 strokes in 100: a last digit of single precision may differ, and chaos make more of it."""
+    """States and kinds are equal, figures to the last digits of single precision.
+
+    Readers compiled in another process may join a product and a sum in one rounding elsewhere; a unit
+    in the last place of a period is 2e-4 cent.
+    """
     for name in Answers.__dataclass_fields__:
         one, other = getattr(found, name), getattr(expected, name)
-        alike = np.isclose(one, other, rtol=1e-2, atol=1e-3, equal_nan=True)
-        assert one.shape == other.shape
-        assert np.mean(alike) >= 0.98, name
+        if name in ("state", "start_kind"):
+            np.testing.assert_array_equal(one, other, err_msg=name)
+        else:
+            np.testing.assert_allclose(one, other, rtol=1e-6, atol=1e-3 * (name == "cents"), err_msg=name)
 
 
 class Machines:
@@ -238,11 +243,10 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(machine
     machines.workers[victim].wait(timeout=10)
     assert victim not in machines.alive()
     expected = map_of(local)
-    assert found.ranges.strokes == pytest.approx(expected.ranges.strokes, rel=0.1)
-    assert np.mean(found.state == expected.state) >= 0.98
+    assert found.ranges.strokes == expected.ranges.strokes
+    np.testing.assert_array_equal(found.state, expected.state)
     for name in ("weight_min_n", "weight_max_n"):
-        one, other = getattr(found.ranges, name), getattr(expected.ranges, name)
-        assert np.mean(np.isclose(one, other, rtol=0.1, equal_nan=True)) >= 0.8
+        np.testing.assert_array_equal(getattr(found.ranges, name), getattr(expected.ranges, name))
 
 
 def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines) -> None:
@@ -251,6 +255,8 @@ def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines)
     """
     machines.have(1)
     observer = machines.observer(1)
+    # A job that a script starts in the background inherits a signal that is ignored.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     told: list[int] = []
 
     def interrupt(done: int, asked: int) -> None:
@@ -268,17 +274,17 @@ def test_an_interrupt_leaves_finished_cells_and_idle_workers(machines: Machines)
             machines.address, instrument=VIOLIN, string=STRING, periods=400, progress=interrupt
         ) as ask:
             found = map_of(ask)
+            assert not found.ranges.is_finished
             finished = found.state >= 0
-            assert 0 < np.count_nonzero(finished) == found.ranges.strokes == ask.answered
-            # A quick worker may have been done before the signal came.
-            assert found.ranges.is_finished == (ask.answered == finished.size)
+            assert 0 < np.count_nonzero(finished) == found.ranges.strokes == ask.answered < finished.size
             deadline = time.monotonic() + 10
             while any(observer.processing().values()) and time.monotonic() < deadline:
                 time.sleep(0.1)
             assert not any(observer.processing().values())
     finally:
         observer.close()
-    assert np.mean(map_of(question.answer).state[finished] == found.state[finished]) >= 0.98
+        signal.signal(signal.SIGINT, before)
+    np.testing.assert_array_equal(map_of(question.answer).state[finished], found.state[finished])
 
 
 def test_the_command_gives_the_same_map(
@@ -294,13 +300,7 @@ def test_the_command_gives_the_same_map(
     assert (found.pop("target"), expected.pop("target")) == ("cluster", "cpu")
     for name in ("seconds", "kept"):
         del found[name], expected[name]
-    assert found.keys() == expected.keys()
-    same = [
-        a == b
-        for one, other in zip(found["state"], expected["state"], strict=True)
-        for a, b in zip(one, other, strict=True)
-    ]
-    assert np.mean(same) >= 0.9
+    assert found == expected
     status, out, err = colophony("range", *small, "--target", "cluster")
     assert (status, out) == (1, "")
     assert "scheduler" in err
