@@ -94,7 +94,7 @@ def held_weights() -> list[Row]:
         for ranges, words in ((shipped, "map as shipped"), (fine, "800 samples")):
             law = p.upper_law(ranges, speed)
             what = f"greatest weight, {at}, {words}: c in F = c v/β, kg/s"
-            of_source = verdict(law.constant, c - error, c + error)
+            of_source = verdict(law.constant, c - error, c + error, 3)
             rows.append((what, number(law.constant), f"{c:.2f} ± {error:.2f}", SGA, of_source))
             slope = verdict(law.slope, goal - 0.25, goal + 0.25) + " (± 0.25)"
             here = f"{number(law.slope)} ± {law.error:.2f}"

@@ -1,6 +1,7 @@
 """Maps on other machines: a scheduler and workers are real processes on this one, and are ended for real.
 
-Truth is the survey on this machine, whose own tests hold it to the literature: every figure must be equal.
+Truth is the survey on this machine, whose own tests hold it to the literature: states must be equal,
+figures to their last digits.
 """
 
 from __future__ import annotations
@@ -61,7 +62,7 @@ def assert_equal(found: Answers, expected: Answers) -> None:
     """States and kinds are equal, figures to the last digits of single precision.
 
     Readers compiled in another process may join a product and a sum in one rounding elsewhere; a unit
-    in the last place of a period is 2e-4 cent.
+    in the last place of a period is 2e-4 cent, of which five are allowed.
     """
     for name in Answers.__dataclass_fields__:
         one, other = getattr(found, name), getattr(expected, name)
@@ -190,7 +191,8 @@ def test_a_key_says_what_is_asked() -> None:
 
 
 def test_two_workers_answer_as_this_machine_does(machines: Machines) -> None:
-    """Every figure of every stroke is equal, in the order asked; what is asked twice is bowed once."""
+    """Every state is equal and every figure to its last digits, in the order asked; what is asked
+    twice is bowed once."""
     machines.have(2)
     machines.observer(2).close()
     asked, told = bowings(), []

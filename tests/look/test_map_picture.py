@@ -84,7 +84,8 @@ def test_the_bridge_lies_below_and_for_a_cello_above(turned: bool) -> None:
 
 
 def test_the_clear_tone_is_drawn_where_it_is() -> None:
-    """Both edges upright at 0.2 and 1 N on an axis of equal ratios, to a unit of the drawing."""
+    """Both edges upright at 0.2 and 1 N on an axis of equal ratios, to 4 units of the drawing, half
+    the width of a letter."""
     text = map_picture([panel(plane())], caption())
     root = ElementTree.fromstring(text)
     ticks = {words: place_of(root, words)[0] for words in ("0.2", "0.5", "1")}

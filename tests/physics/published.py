@@ -69,7 +69,8 @@ def asking(
     periods: int,
     starts: bool,
 ) -> Ask:
-    """The survey that answers a map; None leaves the samples a period to it, 200 on a violin."""
+    """The survey that answers a map; None leaves the samples a period to it, 200 on a violin, for
+    starts 400."""
     return partial(
         survey,
         instrument,

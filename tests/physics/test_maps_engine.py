@@ -18,7 +18,6 @@ from colophony.physics.maps import (
     StartMap,
     SteadyMap,
     ask_wander_room,
-    closed_form_ranges,
     playable_ranges,
     start_map,
     steady_map,
@@ -82,9 +81,8 @@ def test_the_greatest_weight_is_near_the_measured_one() -> None:
     speed (a single edge is on the edge of chaos), and within 20 % in the mean.
     """
     logs = [
-        np.log(found.weight_max_n / beside.weight_max_n)
+        np.log(found.weight_max_n / (0.75 * D.impedance_kg_s / 0.25 * found.speed_m_s / found.beta))
         for found in ranges()
-        for beside in [closed_form_ranges(D, speed_m_s=found.speed_m_s, distances_m=found.played_distance_m)]
     ]
     assert np.abs(logs).max() <= math.log(1.5)
     assert abs(np.mean(logs)) <= math.log(1.2)
@@ -133,8 +131,8 @@ def test_the_shipped_map_tells_where_it_was_played() -> None:
     """With the fewest samples a period neighbouring distances near the bridge are one: the same states."""
     found = shipped()
     first, second = found.ranges.beta[:2]
-    if first == second:
-        np.testing.assert_array_equal(found.state[0], found.state[1])
+    assert first == second
+    np.testing.assert_array_equal(found.state[0], found.state[1])
     assert np.abs(found.ranges.played_distance_m - found.distance_m).max() <= 0.002
     assert np.all(np.diff(found.ranges.beta) >= 0.0)
 
@@ -198,7 +196,8 @@ def test_starts_succeed_in_a_wedge_that_moves_with_weight() -> None:
 
 def test_clean_starts_lie_in_guettlers_window() -> None:
     """Nine of ten clean starts lie between his least acceleration with friction 0.8 / 0.4 and his greatest
-    with 0.8 / 0.3, a tenth aside: 2.5 times apart on a row of accelerations sixty times apart.
+    with 0.8 / 0.3, a tenth aside: 3 times apart on a row of accelerations sixty times apart. At 1/11
+    they do not: test_published_starts.
     """
     found = starts()
     clean, a = found.kind == 0, found.acceleration_m_s2[None, :]

@@ -2,7 +2,8 @@
 
 The wedge's formulas are for a perfectly flexible string, so it is looked for on one; what bending stiffness
 makes of it is said beside it. Bridge at rest, constant weight, acceleration from rest. Judged are the map of
-starts as it is shipped and the same map at a bowing machine's weights, in equal steps, with more samples.
+starts as it is shipped and the same map at a bowing machine's weights, in equal steps, with 400 and
+800 samples a period.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ def assert_inside(edges: tuple[float, float], beta: float) -> None:
 
 @pytest.mark.parametrize(
     "beta",
-    [_missed(1 / 11, "0.85 to 1.03 m/s^2 per N instead of 1.7 to 2.4: clean where it is light"), 1 / 8],
+    [_missed(1 / 11, "0.86 to 1.87 m/s^2 per N instead of 1.66 to 2.38: clean where it is light"), 1 / 8],
 )
 def test_clean_starts_of_the_shipped_map_lie_in_guettlers_wedge(beta: float) -> None:
     """Both edges of a / F between those of the formulas for mu_s / mu_d = 0.8 / 0.4 and 0.8 / 0.3, +-10 %:
@@ -111,7 +112,7 @@ def test_above_the_wedge_of_the_shipped_map_starts_slip(beta: float) -> None:
 @pytest.mark.parametrize(
     "beta",
     [
-        _missed(1 / 11, "32 %: with 200 samples most are told as slipping at this place; with 400, 87 %"),
+        _missed(1 / 11, "73 %: at least weights many slip"),
         _missed(1 / 8, "79 %: at light weights the string slips here too"),
     ],
 )

@@ -50,7 +50,7 @@ def test_the_greatest_weight_is_the_bowing_machines(
     """
     assert published == pytest.approx(MEASURED_UPPER_KG_S[speed][0], abs=0.03)
     law = p.upper_law(ranges, speed)
-    assert law.points >= 11
+    assert law.points >= 11  # of 14: near the bridge some have no edge
     assert law.constant == pytest.approx(published, abs=uncertainty)
 
 
@@ -265,6 +265,7 @@ def test_the_bowed_region_has_the_published_shape_at_every_speed() -> None:
 def test_width_does_away_with_s_motion() -> None:
     """Finite width suppresses S-motion: Woodhouse, Euphonics, section 9.7. Looked for where it is at home,
     farther from the bridge than the machine's plane reaches: a third of the cells at most (our own figure).
+    On the machine's plane it is 10 cells of 3200 with four hairs and 13 with one, too few to tell.
     """
     one, four = p.count(p.far_maps(p.ONE_HAIR), "s-motion"), p.count(p.far_maps(p.STIFF_BRIDGE), "s-motion")
     assert one > 0

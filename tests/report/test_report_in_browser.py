@@ -106,7 +106,7 @@ def test_playing_stops_when_asked(open_page: OpenPage, short: str) -> None:
         else:
             page.keyboard.press("Escape")
         wait_until(page, paused)
-        assert button.is_visible()
+        button.wait_for(state="visible")  # the button hears of the pause a moment later
 
 
 def test_the_whole_take_plays_on_over_its_strokes(open_page: OpenPage, short: str) -> None:
@@ -116,7 +116,7 @@ def test_the_whole_take_plays_on_over_its_strokes(open_page: OpenPage, short: st
     wait_until(page, "document.querySelector('audio').currentTime > 2.7")
     page.get_by_role("button", name="Stop the take").click()
     wait_until(page, "document.querySelector('audio').paused")
-    assert page.get_by_role("button", name="Play the take").is_visible()
+    page.get_by_role("button", name="Play the take").wait_for(state="visible")
 
 
 def test_touching_the_picture_plays_the_stroke_under_it(open_page: OpenPage, short: str) -> None:

@@ -99,7 +99,10 @@ def test_computed_and_published_limits_agree_as_far_as_is_told(name: str, record
     What holds: away from the bridge the greatest weight agrees within a factor of two everywhere but for one
     place in twenty. The least agrees within five at points two to four for five of six; at the fingerboard it
     lies higher than measured (the machine found 1 / beta^2, later measurements on a cello nearer 1 / beta),
-    so that the computed one is the narrower. At the bridge there often is no range at all.
+    so that the computed one is the narrower. At the bridge there often is no range at all: at two
+    in five places; within 1.5 the greatest agrees at seven in ten (our own figures). Places without a
+    computed
+    range have nothing to compare.
     """
     seen: Counter[str] = Counter()
     for room, point in _catalogue(name):
@@ -122,10 +125,9 @@ def test_computed_and_published_limits_agree_as_far_as_is_told(name: str, record
         seen["fingerboard"] += point == 5
     for what, count in seen.items():
         record_property(what, count)
-    print(name, dict(seen))
-    assert seen["greatest within 2"] >= 0.94 * seen["away"]
+    assert seen["greatest within 2"] >= 0.95 * seen["away"]
     assert seen["greatest within 1.5"] >= 0.7 * seen["away"]
-    assert seen["least within 5, inner"] >= 0.8 * seen["inner"]
+    assert seen["least within 5, inner"] >= 5 / 6 * seen["inner"]
     assert seen["least not below, fingerboard"] == seen["fingerboard"]
     assert seen["no room at the bridge"] >= 0.4 * seen["bridge"]
 

@@ -115,7 +115,7 @@ def test_the_map_is_accessible_and_fits(site: Site, open_page: Any, scheme: str,
     assert page.locator("[data-map-dot]").bounding_box()["width"] >= 44
 
 
-def test_a_finger_drags_the_point_and_scrolls_beside_it(site: Site, browser: Any) -> None:
+def test_a_finger_may_drag_the_point_and_a_tap_brings_it_there(site: Site, browser: Any) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True)
     page = context.new_page()
     page.goto(f"{site.address}/bench")

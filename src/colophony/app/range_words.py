@@ -1,21 +1,21 @@
-"""What the maps of a string say, in words: command line, picture and pages tell the same."""
+"""What the maps of a string say, in words: command line and picture tell the same."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from colophony.app.look.figures import UNKNOWN, note
 from colophony.app.ranges import Map, Ranges, narrow_from_m, points_m
 from colophony.teaching import wording
+from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
 from colophony.teaching.sounding_points import MIDDLE
 
 if TYPE_CHECKING:
     from colophony.app.look.map_picture import Panel
-    from colophony.app.look.tokens import Theme
 
 _THIN = "\u2009"
 
@@ -63,10 +63,10 @@ def headline(ranges: Ranges, *, reader: Reader) -> str:
     span_words = (
         f"about the weight of {light}, give or take:"
         if light == heavy
-        else f"the weight of {light} and still under that of {heavy}:"
+        else f"about the weight of {light} and still with that of {heavy}:"
     )
     room = (
-        f"At {speed}, midway between bridge and fingerboard, the string sings under {span_words} "
+        f"At {speed}, midway between bridge and fingerboard, the string sings with {span_words} "
         f"{_times(greatest / least)}."
     )
     if narrow_m is None:
@@ -149,10 +149,9 @@ def measured(ranges: Ranges) -> str:
     )
 
 
-def picture(ranges: Ranges, *, reader: Reader, theme: Theme | Literal["ink"] | None = "ink") -> str:
-    """Return the picture of the maps as the text of an SVG file, or without a theme for a page."""
+def picture(ranges: Ranges, *, reader: Reader) -> str:
+    """Return the picture of the maps as the text of an SVG file."""
     from colophony.app.look.map_picture import Caption, map_picture
-    from colophony.app.look.tokens import INK
 
     sounding = ranges.sounding
     single = len(ranges.maps) == 1
@@ -163,10 +162,13 @@ def picture(ranges: Ranges, *, reader: Reader, theme: Theme | Literal["ink"] | N
         bowable_m=sounding.string.bowable_length_m,
         is_turned=sounding.instrument.name in ("cello", "double bass"),
         description=described(ranges),
-        notes=[moved(ranges)] if not sounding.is_open else [],
+        notes=[
+            *([] if sounding.is_open else [moved(ranges)]),
+            f"{LIMITS} {caution('pain', reader=reader)}",
+        ],
     )
     panels = [_panel(ranges, one, single=single) for one in ranges.maps]
-    return str(map_picture(panels, caption, theme=INK if isinstance(theme, str) else theme))
+    return str(map_picture(panels, caption))
 
 
 def described(ranges: Ranges) -> str:

@@ -1,25 +1,23 @@
-"""What a map of starts says, in words: command line, picture and pages tell the same."""
+"""What a map of starts says, in words: command line and picture tell the same."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from colophony.app.range_words import figure
 from colophony.app.starts import REACHED_CM_S, Starts, reached_ms
 from colophony.teaching import wording
+from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
-
-if TYPE_CHECKING:
-    from colophony.app.look.tokens import Theme
 
 _THIN = "\u2009"
 #: What is not to be forgotten before the figures are believed.
 LIMITS = (
     "Computed for a typical string at rest and a bow that gets faster evenly, with all its weight on: a "
-    "guide, no law. Ears and hand decide."
+    "guide, no law. What players accept was found on a violin's G string and is carried over by the number "
+    "of vibrations. Ears and hand decide."
 )
 
 
@@ -91,10 +89,9 @@ def shares(starts: Starts) -> str:
     return f"Of all starts tried {', '.join(told)}; players accept {good:.0f}{_THIN}%."
 
 
-def picture(starts: Starts, *, reader: Reader, theme: Theme | Literal["ink"] | None = "ink") -> str:
-    """Return the picture of the map as the text of an SVG file, or without a theme for a page."""
+def picture(starts: Starts, *, reader: Reader) -> str:
+    """Return the picture of the map as the text of an SVG file."""
     from colophony.app.look.start_picture import Caption, start_picture
-    from colophony.app.look.tokens import INK
 
     row = usual_row(starts)
     caption = Caption(
@@ -103,6 +100,6 @@ def picture(starts: Starts, *, reader: Reader, theme: Theme | Literal["ink"] | N
         reached_cm_s=REACHED_CM_S,
         weight_n=None if row is None else float(starts.map.weight_n[row]),
         description=f"{headline(starts, reader=reader)} {shares(starts)}",
-        notes=[shares(starts)],
+        notes=[shares(starts), f"{LIMITS} {caution('pain', reader=reader)}"],
     )
-    return str(start_picture(starts.map, caption, theme=INK if isinstance(theme, str) else theme))
+    return str(start_picture(starts.map, caption))

@@ -17,24 +17,24 @@ Span = tuple[float, float]
 
 #: From this factor on, in words: more weight, and less.
 _HARDER = (
-    (1.1, "a little harder"),
-    (4 / 3, "a third harder"),
-    (1.5, "half as hard again"),
-    (2.0, "twice as hard"),
-    (3.0, "three times as hard"),
-    (4.0, "four times as hard"),
-    (5.0, "five times as hard"),
-    (6.0, "more than five times as hard"),
+    (1.1, "a little more weight"),
+    (4 / 3, "a third more weight"),
+    (1.5, "half as much weight again"),
+    (2.0, "twice the weight"),
+    (3.0, "three times the weight"),
+    (4.0, "four times the weight"),
+    (5.0, "five times the weight"),
+    (6.0, "more than five times the weight"),
 )
 _LIGHTER = (
-    (1.1, "a little less hard"),
-    (4 / 3, "a quarter less hard"),
-    (1.5, "a third less hard"),
-    (2.0, "half as hard"),
-    (3.0, "a third as hard"),
-    (4.0, "a quarter as hard"),
-    (5.0, "a fifth as hard"),
-    (6.0, "less than a fifth as hard"),
+    (1.1, "a little less weight"),
+    (4 / 3, "a quarter less weight"),
+    (1.5, "a third less weight"),
+    (2.0, "half the weight"),
+    (3.0, "a third of the weight"),
+    (4.0, "a quarter of the weight"),
+    (5.0, "a fifth of the weight"),
+    (6.0, "less than a fifth of the weight"),
 )
 #: A factor or way a hair short of a step is still told as it.
 _NEARLY = 0.97
@@ -140,11 +140,11 @@ def _wander(found: BenchMap, setting: Setting, distances: Span, weights: Span) -
     harder = _step(_HARDER, weights[1] / setting.weight_n)
     lighter = _step(_LIGHTER, setting.weight_n / weights[0])
     if harder and lighter:
-        return f"{where}, and press up to {harder} or down to {lighter}."
+        return f"{where}, and the bow may rest with up to {harder}, or down to {lighter}."
     if harder:
-        return f"{where}, and press up to {harder}; no lighter."
+        return f"{where}, and the bow may rest with up to {harder}; no lighter."
     if lighter:
-        return f"{where}, and press down to {lighter}; no harder."
+        return f"{where}, and the bow may rest with as little as {lighter}; no heavier."
     return f"{where}; keep the weight as it is."
 
 

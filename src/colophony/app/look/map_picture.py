@@ -225,7 +225,7 @@ def _frame(pen: Pen, panel: Panel, box: Box) -> str:
     if abs(nearest_y - bridge_y) > 34 and box.right - box.left > WIDE:
         parts.append(
             pen.text(
-                "here the hair would touch the bridge",
+                "nearer than this map reaches",
                 (box.left + box.right) / 2,
                 (nearest_y + bridge_y) / 2 + (8 if box.is_turned else 14),
                 size=15,

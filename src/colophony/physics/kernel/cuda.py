@@ -84,7 +84,7 @@ def require_card() -> None:
     """Raise `InputError` when there is no card to run on."""
     if not cuda.is_available():
         raise InputError(
-            "there is no CUDA card here, or its driver or colophony[gpu] is missing: use the target cpu"
+            "there is no CUDA card here, or its driver or the extra gpu is missing: use the target cpu"
         )
 
 
