@@ -143,14 +143,14 @@ def guettler() -> str:
     panels = []
     for words, samples, model in (
         ("flexible", 400, FLEXIBLE),
-        ("flexible", None, FLEXIBLE),
+        ("flexible", 200, FLEXIBLE),
         ("stiff", 400, STIFF),
     ):
         for name, beta in PLACES.items():
             m = p.starts(G, beta, model=model, samples=samples, weights=_EVEN)
             top = 14.0 if beta < 0.1 else 20.0
             panel = Panel(
-                f"{words} string, β {name}, {samples or 200} samples",
+                f"{words} string, β {name}, {samples} samples",
                 Axis("weight, N", 0, 3.1, (0, 1, 2, 3)),
                 Axis("acceleration, m/s²", 0, top, np.arange(0, top, 4).tolist()),
             )
