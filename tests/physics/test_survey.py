@@ -144,6 +144,7 @@ def test_long_strings_get_samples_enough_that_the_hairs_stay_together() -> None:
         ({"bowings": Bowings(0.1, np.nan, 0.03, 0.0, 1.0)}, "weight of nan N is out of range"),
         ({"bowings": Bowings(np.inf, 0.4, 0.03, 0.0, np.inf)}, "neither speed nor acceleration"),
         ({"bowings": Bowings(0.1, 0.4, 0.4, 0.0, 1.0)}, "bow nearer to the bridge"),
+        ({"bowings": Bowings(0.1, np.empty(0), 0.03, 0.0, 1.0)}, "no strokes to bow"),
         ({"periods": 10}, "10 periods are out of range"),
         ({"target": "python"}, "no target of a survey"),
     ],

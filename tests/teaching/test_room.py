@@ -259,3 +259,13 @@ def test_on_a_shorter_string_places_move_and_weights_stay(factor: float) -> None
     assert carried.after["distance", "farther"].weight_n == pytest.approx(
         stopped.after["distance", "farther"].weight_n
     )
+
+
+def test_the_way_back_of_a_shortened_string_is_not_measured_by_one_sounding_point() -> None:
+    """A string stopped to a third wants the bow 20 log10(3) = 9.5 dB nearer; what one point nearer gives on
+    the computed string, 2.3 dB, is another move and strikes nothing out.
+    """
+    nearer: dict[Change, tuple[float, float]] = {("distance", "nearer"): (1.0, 4.0 * 10 ** (2.3 / 20))}
+    cures = ordered_cures(FAULTS["pressed"], shortened=3.0, rooms=computed(1.0, 4.0, nearer))
+    assert cures[0][0] == ("distance", "nearer")
+    assert cures[0][1] == pytest.approx(20 * math.log10(3.0))

@@ -22,11 +22,11 @@ class Bowings:
     start is asked for, the speed lies out of reach (infinity is allowed).
     """
 
-    speed_m_s: Floats | float
-    weight_n: Floats | float  #: normal force of bow on string, N
-    distance_m: Floats | float  #: bow to bridge, m
-    tilt_deg: Floats | float  #: from flat hair, degrees
-    acceleration_m_s2: Floats | float  #: from rest, m/s^2
+    speed_m_s: Floats | float  #: m/s, 0 or more
+    weight_n: Floats | float  #: normal force of bow on string, 0 to 20 N
+    distance_m: Floats | float  #: bow to bridge, 0.0005 to 1 m, within the sounding length
+    tilt_deg: Floats | float  #: from flat hair, -60 to 60 degrees
+    acceleration_m_s2: Floats | float  #: from rest, m/s^2, 0 or more; infinite: at its speed at once
     #: 0: the string is at rest; else small waves run on it at the beginning, the same for the same seed.
     seed: NDArray[np.int64] | int = 0
 

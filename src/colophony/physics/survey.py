@@ -32,7 +32,7 @@ from colophony.physics.strings import BowedString
 
 Floats: TypeAlias = NDArray[np.float64]
 
-#: The state is read from so many periods at the end of a stroke.
+#: The state is read from so many periods at the end of a stroke. Chosen, as are spread and tremble below.
 READ_PERIODS = 16
 #: The fewest samples a period: with 200 a map has the measured limits, with 150 and fewer it has not.
 _FEWEST_SAMPLES = 200
@@ -128,6 +128,8 @@ class Strokes:
     def of(cls, bowings: Bowings) -> Strokes:
         """Return the strokes; `InputError` names the first number that is out of range."""
         columns = np.broadcast_arrays(*(np.atleast_1d(getattr(bowings, field.name)) for field in fields(cls)))
+        if not columns[0].size:
+            raise InputError("there are no strokes to bow: give one or more")
         for values, name, least, most, factor, unit in (
             (columns[0], "speed", 0.0, math.inf, 100.0, "cm/s"),
             (columns[1], "weight", 0.0, 20.0, 1.0, "N"),

@@ -17,7 +17,7 @@ from colophony.errors import InputError
 from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
 from colophony.teaching import wording
-from colophony.teaching.faults import FAULTS, Fault, computed_relief_db, ordered_cures, relief_db
+from colophony.teaching.faults import FAULTS, Fault, computed_relief_db, is_way_back, ordered_cures, relief_db
 from colophony.teaching.findings import Advice, Findings, Say, Summary
 from colophony.teaching.room import TYPICAL_SPEED_M_S, AskRooms, Change, Rooms, published_rooms
 from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
@@ -326,6 +326,8 @@ def _room(place: _Place, rooms: Rooms) -> list[str]:
 
 def _held_against(fault: Fault, change: Change, relief: float, rooms: Rooms | None) -> str:
     """Return the greater of two reliefs beside the lesser that counts, where they lie far apart."""
+    if is_way_back(fault, change):
+        return ""
     published = relief_db(fault.name, change)
     computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
     if published is None or computed is None:

@@ -150,6 +150,14 @@ def computed_relief_db(fault: str, change: Change, rooms: Rooms) -> float | None
     return 20.0 * math.log10(there[edge] / here[edge]) * (1.0 if edge else -1.0)
 
 
+def is_way_back(fault: Fault, change: Change) -> bool:
+    """Return whether a change takes the bow back to the open string's share of a shortened string.
+
+    Its relief is that whole way; what one sounding point gives is another question.
+    """
+    return change == ("distance", "nearer") and fault.kind == "tone"
+
+
 def ordered_cures(
     fault: Fault, *, shortened: float = 1.0, rooms: Rooms | None = None
 ) -> list[tuple[Change, float | None]]:
@@ -169,12 +177,13 @@ def ordered_cures(
     for change in fault.cures:
         relief = relief_db(fault.name, change)
         least = LEAST_RELIEF_DB
-        if change == ("distance", "nearer") and fault.kind == "tone":
+        back = is_way_back(fault, change)
+        if back:
             relief, least = 20.0 * math.log10(shortened), SHORT_STRING_DB - 0.1
         if relief is None:
             rated.append((change, None))
         elif relief >= least:
-            computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
+            computed = None if rooms is None or back else computed_relief_db(fault.name, change, rooms)
             rated.append((change, relief if computed is None else min(relief, computed)))
     rated.sort(key=lambda cure: -round(cure[1] or 0.0, 1))
     return rated[:2]

@@ -31,16 +31,17 @@ Span: TypeAlias = tuple[float, float]
 TYPICAL_SPEED_M_S = 0.20
 
 #: "A little" of weight and speed, as the wording says it: a quarter off, a third more, four counts to three.
+#: Chosen, not measured.
 LITTLE: Mapping[Turn, float] = MappingProxyType({"less": 3 / 4, "more": 4 / 3})
 
 #: The published least weight is known within a factor of three (Schoonderwaldt, Guettler and Askenfelt 2008
 #: against later measurements).
 LEAST_FACTOR = 3.0
-#: On the string on which the greatest weight was measured, maps of 200 samples a period give 0.93 to 1.14 of
-#: it at 5 to 20 cm/s, with slopes over the distance up to 0.4 flatter (docs/physics.md): together within half
-#: as much again.
+#: On the string on which the greatest weight was measured, maps of 200 samples a period give 0.96 to 1.19 of
+#: it at 5 to 20 cm/s, with slopes over the distance up to a quarter flatter (docs/physics.md): together
+#: within half as much again.
 GREATEST_FACTOR = 1.5
-#: A change that gives less is not worth a sentence.
+#: Chosen, not measured: a change that gives less is not worth a sentence.
 LEAST_GAIN_DB = 1.0
 
 
@@ -59,7 +60,7 @@ class Room:
         """Least and greatest weight that advice counts on, N.
 
         Computed; an edge that the published limits put elsewhere by more than its factor is the narrower of
-        the two. Published where the map has no clean band.
+        the two; computed where nothing would be left between them. Published where the map has no clean band.
         """
         if self.computed_n is None or self.published_n is None:
             return self.computed_n or self.published_n

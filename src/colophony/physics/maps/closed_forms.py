@@ -24,7 +24,8 @@ def closed_form_ranges(
 
     Parameters
     ----------
-    speed_m_s, distances_m, frequency_hz : as in `playable_ranges`
+    speed_m_s : m/s, above 0
+    distances_m, frequency_hz : as in `playable_ranges`
     law : "schoonderwaldt_2008", what a bowing machine found on a steel D string, carried to this one by its
         impedance; or "schelleng_1973" with the friction (2 Z0 / c) and the bridge's resistance that make it
         fit the same machine at 10 cm/s

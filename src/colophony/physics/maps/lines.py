@@ -20,8 +20,6 @@ Variable: TypeAlias = Literal["speed", "weight", "distance"]
 PLAYABLE = STATES.index("helmholtz")
 #: The bow reaches its speed in so many periods of the note, all weight on from the beginning.
 RAMP_PERIODS = 5
-#: Strokes of one contact distance that the engine plays in the time of one.
-SIDE_BY_SIDE = 32
 
 
 class SteadyLines:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from colophony.physics.kernel.state import LANES
 from colophony.physics.maps.bands import Floats, Trials, count_wrong, find_bands
 from colophony.physics.maps.grids import (
     check_tolerance,
@@ -16,14 +17,14 @@ from colophony.physics.maps.grids import (
     sounding_length_m,
     weights_around_n,
 )
-from colophony.physics.maps.lines import SIDE_BY_SIDE, SteadyLines
+from colophony.physics.maps.lines import SteadyLines
 from colophony.physics.maps.questions import STROKES_AT_ONCE, Ask, Progress, Questions
 from colophony.physics.maps.refining import refine
 from colophony.physics.strings import BowedString
 
 #: Coarse weights of a line, and strokes an edge and round, at least; with one speed a line fills the engine.
 _FEWEST_COARSE, _FEWEST_EACH = 16, 6
-_MIN_TO_DB = 20.0 / np.log(10.0)
+_DB_A_NEPER = 20.0 / np.log(10.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +79,7 @@ class PlayableRanges:
     @property
     def range_db(self) -> Floats:
         """Span of weight, 20 log10(greatest / least), in dB; nan where there is no clean band."""
-        return _MIN_TO_DB * np.log(self.weight_max_n / self.weight_min_n)
+        return _DB_A_NEPER * np.log(self.weight_max_n / self.weight_min_n)
 
     @property
     def middle_n(self) -> Floats:
@@ -143,7 +144,7 @@ def playable_ranges(
             speed_m_s=speed,
             distance_m=distance,
             frequency_hz=frequency_hz,
-            count=max(_FEWEST_COARSE, SIDE_BY_SIDE // len(speeds)),
+            count=max(_FEWEST_COARSE, LANES // len(speeds)),
         )
     else:
         grid = np.broadcast_to(checked("weights", weights_n, "N"), (len(speed), np.size(weights_n)))
@@ -151,7 +152,7 @@ def playable_ranges(
     lines = SteadyLines(
         questions, string, "weight", speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz
     )
-    each = max(_FEWEST_EACH, SIDE_BY_SIDE // (2 * len(speeds)))
+    each = max(_FEWEST_EACH, LANES // (2 * len(speeds)))
     played, clean, runs = lines.ask(np.log(grid), more=2 * each * len(speed))
     coarse = Trials.sort(played, clean, runs)
     trials = refine(coarse, lines.ask, tolerance=float(np.log1p(tolerance)), each=each)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.physics.bowings import START_KINDS
+from colophony.physics.kernel.state import LANES
 from colophony.physics.limits import guettler_1997, schoonderwaldt_2008
 from colophony.physics.maps.bands import Floats, Trials, find_bands
 from colophony.physics.maps.grids import (
@@ -21,7 +22,6 @@ from colophony.physics.maps.grids import (
 from colophony.physics.maps.grids import (
     accelerations_m_s2 as default_accelerations,
 )
-from colophony.physics.maps.lines import SIDE_BY_SIDE
 from colophony.physics.maps.questions import STROKES_AT_ONCE, Ask, Progress, Questions
 from colophony.physics.maps.refining import refine
 from colophony.physics.strings import BowedString
@@ -31,7 +31,7 @@ CLEAN, CREAKING, SLIPPING = (START_KINDS.index(kind) for kind in ("clean", "crea
 RAGGED_CHANCE = 0.3
 #: Weights of a map in N on a string of the machine's impedance, in proportion to it on others; and how many.
 _WEIGHTS_N, _WEIGHTS = (0.1, 3.0), 24
-_EACH = SIDE_BY_SIDE // 4
+_EACH = LANES // 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.errors import InputError
+from colophony.physics.kernel.state import LANES
 from colophony.physics.maps.bands import Floats, Trials
 from colophony.physics.maps.grids import check_tolerance, checked, weights_n
-from colophony.physics.maps.lines import PLAYABLE, SIDE_BY_SIDE, SteadyLines
+from colophony.physics.maps.lines import PLAYABLE, SteadyLines
 from colophony.physics.maps.questions import STROKES_AT_ONCE, Ask, Progress, Questions
 from colophony.physics.maps.ranges import PlayableRanges, collect, pairs, speeds_and_distances
 from colophony.physics.maps.refining import refine
@@ -20,7 +21,7 @@ from colophony.physics.strings import BowedString
 #: More tries of one cell than these tell nothing new.
 MOST_REPEATS = 100
 #: Strokes an edge and round, with one speed: both edges of one distance fill the engine once.
-_EACH = SIDE_BY_SIDE // 2
+_EACH = LANES // 2
 _FEWEST_EACH = 6
 
 
@@ -39,11 +40,6 @@ class SteadyMap:
     def distance_m(self) -> Floats:
         """Contact distances in m as asked, [n]."""
         return self.ranges.distance_m
-
-    @property
-    def is_playable(self) -> NDArray[np.bool_]:
-        """Cells that are in Helmholtz motion, [n, m]."""
-        return self.state == PLAYABLE
 
 
 def steady_map(

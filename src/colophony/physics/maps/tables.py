@@ -60,11 +60,6 @@ class SpeakingStroke:
         """Span of weight from least to greatest, dB; the weight may wander half of it either way."""
         return _DB * math.log10(self.weight_max_n / self.weight_min_n)
 
-    @property
-    def middle_speed_m_s(self) -> float:
-        """The middle of the span of speeds at this weight, in ratio."""
-        return math.sqrt(self.speed_min_m_s * self.speed_max_m_s)
-
 
 def speaking_strokes(
     string: BowedString,

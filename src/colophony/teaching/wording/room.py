@@ -51,7 +51,9 @@ def bears(room: Room, *, reader: Reader) -> str:
         return "At this place and speed there is hardly room: no weight is sure to speak."
     if reader != "teacher":
         least, greatest = (hand_weight(weight) for weight in room.weight_n)
-        span = f"the weight of {least} to that of {greatest}" if least != greatest else f"that of {least}"
+        span = (
+            f"the weight of {least} to that of {greatest}" if least != greatest else f"the weight of {least}"
+        )
         return f"At this place and speed the string bears about {span}."
     span = f"{newtons(room.weight_n)}, {room.range_db or 0.0:.0f} dB"
     return f"At this place and speed the string bears about {span} ({source(room)})."
@@ -87,12 +89,14 @@ def differ(room: Room, *, reader: Reader) -> str:
             return "By measurements on another string there would hardly be room here."
         return "The published limits leave no range here."
     if reader != "teacher":
+        if room.weight_n == room.computed_n:
+            return "Measurements on another string gave another range; this one was computed for this string."
         return "Measurements on another string gave another range; this is the narrower."
     published = (
         f"({newtons(room.published_n)}, measured on one string, the lower end within a factor of three)"
     )
     if room.weight_n == room.computed_n:
-        return f"The published limits {published} are wider; the narrower counts."
+        return f"The published limits {published} differ; the computed range counts."
     return f"Computed ({newtons(room.computed_n)}) and published {published} differ; the narrower counts."
 
 
