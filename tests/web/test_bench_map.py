@@ -87,7 +87,7 @@ def test_the_room_is_that_of_the_playable_ranges(closer: BenchMap) -> None:
     assert spot.weights_n == pytest.approx(closer.ranges.limits_at(USUAL.distance_mm / 1000), rel=0.02)
     assert spot.says.startswith("From here you may wander ")
     assert "towards the fingerboard and" in spot.says
-    assert "hard" in spot.says
+    assert "the bow may rest with up to" in spot.says
     over = spot_of(closer, replace(USUAL, distance_mm=60.0, weight_n=0.4)).says
     assert " over the fingerboard" in over
 
