@@ -4,7 +4,7 @@
 set -eu
 export_lock() {
     uv export --quiet --no-emit-project --no-annotate --no-header --format requirements-txt \
-        --extra cluster --extra paper --extra studio "$@" >/dev/null
+        --extra cluster --extra paper --extra score --extra studio "$@" >/dev/null
 }
 export_lock --no-dev --output-file requirements.lock
 export_lock --group dev --output-file requirements-dev.lock

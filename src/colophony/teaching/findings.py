@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from colophony.language import _
 from colophony.listening.take import Take
 
 Reader = Literal["child", "adult", "teacher"]
@@ -14,11 +15,15 @@ Turn = Literal["more", "less", "nearer", "farther", "flatter", "steeper"]
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """One thought in the words of three readers."""
+    """One thought in the words of three readers: fixed messages in English, or sentences already said."""
 
     child: str
     adult: str
     teacher: str
+
+    def to(self, reader: Reader) -> str:
+        """Return the thought in the words of a reader, in the language of the moment."""
+        return _({"child": self.child, "adult": self.adult, "teacher": self.teacher}[reader])
 
 
 @dataclass(frozen=True, slots=True)

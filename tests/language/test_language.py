@@ -1,0 +1,38 @@
+"""A reader is spoken to in one language at a time; English stands in the source."""
+
+import pytest
+
+from colophony import language
+from colophony.language import LANGUAGES, figures, language_of, speaking
+
+
+@pytest.mark.parametrize(
+    ("tags", "name"),
+    [
+        ("de_AT.UTF-8", "de"),
+        ("de-CH,de;q=0.9,en;q=0.8", "de"),
+        ("fr, de;q=0.8", "de"),
+        ("en_GB.UTF-8", "en"),
+        ("C.UTF-8", "en"),
+        ("", "en"),
+    ],
+)
+def test_the_first_known_language_of_a_wish_is_spoken(tags: str, name: str) -> None:
+    """POSIX locale names (IEEE 1003.1) and HTTP language tags (RFC 9110, section 12.5.4) both name languages."""
+    assert language_of(tags) == name
+
+
+def test_german_writes_a_comma_where_english_writes_a_full_stop() -> None:
+    """The decimal mark of German is the comma (Unicode CLDR; DIN 1333)."""
+    with speaking("de"):
+        assert figures("3.5 mm") == "3,5 mm"
+    assert figures("3.5 mm") == "3.5 mm"
+
+
+def test_a_language_ends_with_its_block_and_an_unknown_one_is_refused() -> None:
+    with speaking("de"):
+        assert language.language() == "de"
+    assert language.language() == "en"
+    with pytest.raises(KeyError), speaking("tlh"):
+        raise AssertionError("an unknown language was spoken")
+    assert "tlh" not in LANGUAGES
