@@ -18,7 +18,7 @@ from colophony.language import LANGUAGES, figures, language_of, speaking
     ],
 )
 def test_the_first_known_language_of_a_wish_is_spoken(tags: str, name: str) -> None:
-    """POSIX locale names (IEEE 1003.1) and HTTP language tags (RFC 9110, section 12.5.4) both name languages."""
+    """POSIX locale names (IEEE 1003.1) and HTTP tags (RFC 9110, 12.5.4) both name languages."""
     assert language_of(tags) == name
 
 
