@@ -1,0 +1,1 @@
+"""A score in, a bow plan out: read, planned, written back, drawn and played."""
