@@ -9,7 +9,7 @@ TESTS ?= tests
 PYTEST_FLAGS ?= -n auto --dist loadfile
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo studio test check docs physics bench lock clean
+.PHONY: help setup demo studio test check docs words physics bench lock clean
 
 help: ## Say what each word does
 	@echo "make WORD, where WORD is:"
@@ -48,6 +48,9 @@ check: $(DEV) ## Format, lint, types, layers, tests, docs
 
 docs: $(DEV) ## Write docs/commands.md and the README's output again from the program
 	@$(BIN)/python tools/make_docs.py
+
+words: $(DEV) ## Write the catalogue of messages again from the source
+	@$(BIN)/python tools/make_catalogue.py
 
 physics: $(DEV) ## Compute the tables and pictures of docs/physics.md again (some minutes)
 	@$(BIN)/python tools/make_physics.py

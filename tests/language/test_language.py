@@ -3,7 +3,7 @@
 import pytest
 
 from colophony import language
-from colophony.language import LANGUAGES, figures, language_of, speaking
+from colophony.language import LANGUAGES, figures, language_of, note_name, speaking
 
 
 @pytest.mark.parametrize(
@@ -36,3 +36,22 @@ def test_a_language_ends_with_its_block_and_an_unknown_one_is_refused() -> None:
     with pytest.raises(KeyError), speaking("tlh"):
         raise AssertionError("an unknown language was spoken")
     assert "tlh" not in LANGUAGES
+
+
+@pytest.mark.parametrize(
+    ("name", "german"),
+    [
+        ("B4", "H4"),
+        ("Bb3", "B3"),
+        ("F#4", "Fis4"),
+        ("C♯5", "Cis5"),
+        ("Eb4", "Es4"),
+        ("A♭4", "As4"),
+        ("G3", "G3"),
+    ],
+)
+def test_german_players_call_b_h(name: str, german: str) -> None:
+    """B is H in German, B flat is B, a sharp ends in -is, a flat in -es or -s (common practice, no source)."""
+    with speaking("de"):
+        assert note_name(name) == german
+    assert note_name(name) == name

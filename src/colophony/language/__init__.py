@@ -85,6 +85,21 @@ def figures(text: str) -> str:
     return text.replace(".", _DECIMAL_MARKS.get(language(), "."))
 
 
+def note_name(name: str) -> str:
+    """Return a note as the language's players call it: ``F#4``, ``B4``, ``Bb4`` are Fis4, H4, B4 in German.
+
+    The octave stays that of scientific pitch notation. Common practice, no source.
+    """
+    if language() != "de" or not name:
+        return name
+    letter, rest = name[0].upper(), name[1:]
+    if rest[:1] in ("b", "♭"):
+        flat = {"B": "B", "E": "Es", "A": "As"}.get(letter, f"{letter}es")
+        return flat + rest[1:]
+    letter = "H" if letter == "B" else letter
+    return letter + (f"is{rest[1:]}" if rest[:1] in ("#", "♯") else rest)
+
+
 def _known(name: str) -> str:
     if name not in LANGUAGES:
         raise KeyError(name)
