@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from colophony.errors import InputError
+from colophony.language import LANGUAGES, N_, _, language_of
 
 if TYPE_CHECKING:
     from colophony.listening.take import Instrument
@@ -25,7 +26,10 @@ A4_LIMITS_HZ = (415.0, 450.0)
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """One row of the table; ``read`` turns its text into a value or raises `ValueError` with the limit."""
+    """One row of the table; ``read`` turns its text into a value or raises `ValueError` with the limit.
+
+    ``help`` is a message of the catalogue.
+    """
 
     name: str
     default: str
@@ -41,7 +45,7 @@ class Setting:
 def _one_of(words: tuple[str, ...]) -> Callable[[str], str]:
     def read(text: str) -> str:
         if text not in words:
-            raise ValueError(f"must be one of {', '.join(words)}")
+            raise ValueError(_("must be one of {words}").format(words=", ".join(words)))
         return text
 
     return read
@@ -51,29 +55,41 @@ def _instrument(text: str) -> str | None:
     return _one_of(INSTRUMENTS)(text) if text else None
 
 
+def _language(text: str) -> str:
+    return _one_of(tuple(LANGUAGES))(text) if text else ""
+
+
 def _folder(text: str) -> Path:
     return Path(text).expanduser()
 
 
 def _host(text: str) -> str:
     if not text.strip():
-        raise ValueError("must be a name or an address, such as 127.0.0.1")
+        raise ValueError(_("must be a name or an address, such as 127.0.0.1"))
     return text.strip()
 
 
 def _port(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text) <= 65535):
-        raise ValueError("must be a number from 0 to 65535")
+        raise ValueError(_("must be a number from 0 to 65535"))
     return int(text)
 
 
 SETTINGS = (
-    Setting("studio", "~/Colophony", "Folder that keeps students, takes and findings.", _folder),
-    Setting("instrument", "", "What is played where a command does not say; empty: not known.", _instrument),
-    Setting("reader", "teacher", "Whose words findings are said in.", _one_of(READERS)),
-    Setting("cache", "~/.cache/colophony", "Folder of computed maps; safe to delete.", _folder),
-    Setting("host", "127.0.0.1", "Address of this machine that the studio's pages answer on.", _host),
-    Setting("port", "8427", "Port the studio's pages answer on; 0 takes any free one.", _port),
+    Setting("studio", "~/Colophony", N_("Folder that keeps students, takes and findings."), _folder),
+    Setting(
+        "instrument", "", N_("What is played where a command does not say; empty: not known."), _instrument
+    ),
+    Setting("reader", "teacher", N_("Whose words findings are said in."), _one_of(READERS)),
+    Setting(
+        "language",
+        "",
+        N_("Language of all words, such as en or de; empty: what this machine speaks, else English."),
+        _language,
+    ),
+    Setting("cache", "~/.cache/colophony", N_("Folder of computed maps; safe to delete."), _folder),
+    Setting("host", "127.0.0.1", N_("Address of this machine that the studio's pages answer on."), _host),
+    Setting("port", "8427", N_("Port the studio's pages answer on; 0 takes any free one."), _port),
 )
 
 
@@ -84,6 +100,7 @@ class Settings:
     studio: Path
     instrument: Instrument | None
     reader: Reader
+    language: str
     cache: Path
     host: str
     port: int
@@ -100,5 +117,19 @@ def read_settings(environ: Mapping[str, str]) -> Settings:
         try:
             values[setting.name] = setting.read(text)
         except ValueError as error:
-            raise InputError(f"{setting.variable} is {text!r}: it {error}") from None
+            raise InputError(
+                _("{variable} is {text!r}: it {limit}").format(
+                    variable=setting.variable, text=text, limit=error
+                )
+            ) from None
+    values["language"] = values["language"] or language_of_machine(environ)
     return Settings(**values)  # type: ignore[arg-type]
+
+
+def language_of_machine(environ: Mapping[str, str]) -> str:
+    """Return the language to speak: the setting's where it is known, else by the variables of POSIX 8.2."""
+    asked = environ.get("COLOPHONY_LANGUAGE", "")
+    if asked in LANGUAGES:
+        return asked
+    names = ("LC_ALL", "LC_MESSAGES", "LANG")
+    return language_of(next((environ[name] for name in names if environ.get(name)), ""))

@@ -91,6 +91,7 @@ INGREDIENTS = ("torsion", "stiffness", "hair", "body")
     "--picture", metavar="OUT.svg", type=click.Path(path_type=Path), help="Write a picture of the motion."
 )
 @options.reader
+@options.language
 @options.as_json
 @click.pass_context
 def bow(

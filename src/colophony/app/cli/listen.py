@@ -59,6 +59,7 @@ if TYPE_CHECKING:
 )
 @options.studio_folder
 @options.reader
+@options.language
 @options.as_json
 @click.pass_context
 def listen(

@@ -66,6 +66,7 @@ _OF_THE_WORK = (
         help="Write a picture of the map.",
     ),
     options.reader,
+    options.language,
     options.as_json,
 )
 

@@ -12,6 +12,7 @@ import click
 from colophony import units
 from colophony.app.settings import A4_LIMITS_HZ, INSTRUMENTS, READERS
 from colophony.errors import InputError
+from colophony.language import LANGUAGES, _, speaking
 
 if TYPE_CHECKING:
     from colophony.records.studio import Studio
@@ -34,7 +35,7 @@ class Notes(click.ParamType):  # type: ignore[type-arg]  # generic only in newer
             return value
         words = str(value).replace(",", " ").split()
         if not words:
-            self.fail("write at least one note, such as G3", param, ctx)
+            self.fail(_("write at least one note, such as G3"), param, ctx)
         try:
             return tuple(units.midi_to_note(units.note_to_midi(word)) for word in words)
         except InputError as error:
@@ -70,6 +71,22 @@ reader = click.option(
     "--reader",
     type=click.Choice(READERS),
     help="Whose words to use; else the setting COLOPHONY_READER (teacher).",
+)
+
+
+def _speak(context: click.Context, parameter: click.Parameter, name: str | None) -> None:
+    if name is not None:
+        context.with_resource(speaking(name))
+
+
+#: For commands that make something for a reader; holds until the command ends.
+language = click.option(
+    "--language",
+    type=click.Choice(tuple(LANGUAGES)),
+    is_eager=True,
+    expose_value=False,
+    callback=_speak,
+    help="Language of all words; else the setting COLOPHONY_LANGUAGE.",
 )
 studio_folder = click.option(
     "--studio",

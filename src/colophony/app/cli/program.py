@@ -15,10 +15,12 @@ from colophony.app.cli.demo import demo
 from colophony.app.cli.lines import print_error
 from colophony.app.cli.listen import listen
 from colophony.app.cli.range import range_map
+from colophony.app.cli.speaking import speak_click, spoken
 from colophony.app.cli.starts import starts
 from colophony.app.cli.studio import studio
-from colophony.app.settings import read_settings
+from colophony.app.settings import language_of_machine, read_settings
 from colophony.errors import ColophonyError
+from colophony.language import _, speaking
 
 DONE, INPUT_AT_FAULT, WRONG_USAGE, INTERRUPTED = 0, 1, 2, 130
 
@@ -50,18 +52,20 @@ def main(arguments: Sequence[str] | None = None) -> None:
     _make_streams_safe()
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # a library's remark is no finding
-    sys.exit(_run(arguments))
+    with speaking(language_of_machine(os.environ)):
+        speak_click()
+        sys.exit(_run(arguments))
 
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        outcome = program.main(arguments, prog_name="colophony", standalone_mode=False)
+        outcome = spoken(program).main(arguments, prog_name="colophony", standalone_mode=False)
         sys.stdout.flush()
     except click.UsageError as error:
         error.show()
         return WRONG_USAGE
     except (KeyboardInterrupt, click.Abort):
-        return _say("stopped; nothing was left half written", INTERRUPTED)
+        return _say(_("stopped; nothing was left half written"), INTERRUPTED)
     except BrokenPipeError:
         # The reader of our output is gone (such as `| head`): nothing is left to say, also not at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -69,12 +73,13 @@ def _run(arguments: Sequence[str] | None) -> int:
     except ColophonyError as error:
         return _say(str(error), INPUT_AT_FAULT)
     except OSError as error:
-        return _say(f"{error.filename or 'system'}: {error.strerror or error}", INPUT_AT_FAULT)
+        return _say(f"{error.filename or _('system')}: {error.strerror or error}", INPUT_AT_FAULT)
     except Exception as error:  # the last line of defence: a person gets a sentence
         if os.environ.get("COLOPHONY_TRACEBACK"):
             raise
         kind = type(error).__name__
-        return _say(f"a fault of the program itself ({kind}: {error}); please report it", INPUT_AT_FAULT)
+        line = _("a fault of the program itself ({kind}: {error}); please report it")
+        return _say(line.format(kind=kind, error=error), INPUT_AT_FAULT)
     return outcome if isinstance(outcome, int) else DONE
 
 

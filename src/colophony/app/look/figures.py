@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date, datetime
 from types import MappingProxyType
+
+from colophony.language import N_, _, figures
 
 #: Stands where a take cannot tell.
 UNKNOWN = "–"
 _THIN = "\u2009"
 _MINUS = "\u2212"
+_MONTHS = (
+    *(N_("January"), N_("February"), N_("March"), N_("April"), N_("May"), N_("June"), N_("July")),
+    *(N_("August"), N_("September"), N_("October"), N_("November"), N_("December")),
+)
 
 
 def signed(value: float, digits: int = 0) -> str:
     """A number with its sign, true minus included; zero has none."""
     text = f"{abs(value):.{digits}f}"
     if float(text) == 0.0:
-        return text
-    return ("+" if value > 0 else _MINUS) + text
+        return figures(text)
+    return ("+" if value > 0 else _MINUS) + figures(text)
 
 
 def with_unit(value: float | None, unit: str, digits: int = 0) -> str:
     """A number without sign and its unit, or the dash."""
     if value is None:
         return UNKNOWN
-    return f"{value:.{digits}f}".replace("-", _MINUS) + _THIN + unit
+    return figures(f"{value:.{digits}f}").replace("-", _MINUS) + _THIN + unit
 
 
 def seconds(value: float | None) -> str:
@@ -45,12 +52,22 @@ def clock(value: float) -> str:
     minutes, rest = divmod(tenths, 600)
     if minutes >= 10:
         return f"{minutes}:{rest // 10:02d}"
-    return f"{minutes}:{rest // 10:02d}.{rest % 10}"
+    return figures(f"{minutes}:{rest // 10:02d}.{rest % 10}")
+
+
+def day(value: date) -> str:
+    """A day in words, ``14 March 2025``; with the time of day, by this computer's clock, where known."""
+    if not isinstance(value, datetime):
+        return _("{day} {month} {year}").format(
+            day=value.day, month=_(_MONTHS[value.month - 1]), year=value.year
+        )
+    local = value.astimezone() if value.tzinfo else value
+    return _("{date}, {time}").format(date=day(local.date()), time=f"{local:%H:%M}")
 
 
 def cents(value: float | None) -> str:
     """Distance from equal temperament: ``+4 cents``."""
-    return UNKNOWN if value is None else f"{signed(value)}{_THIN}cents"
+    return UNKNOWN if value is None else f"{signed(value)}{_THIN}{_('cents')}"
 
 
 def decibels(value: float | None) -> str:
@@ -85,6 +102,7 @@ FILTERS: Mapping[str, Callable[..., object]] = MappingProxyType(
         "decibels": decibels,
         "percent": percent,
         "note": note,
+        "day": day,
         "with_unit": with_unit,
         "first_sentence": first_sentence,
     }

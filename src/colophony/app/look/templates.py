@@ -20,11 +20,15 @@ def environment(*folders: Path | str) -> Environment:
 
     A folder's own template wins over one of the look with the same name. Globals: ``sign``
     (`signs.sign_svg`), ``signs`` (`signs.SIGNS`), ``ToneState``, ``take_picture``, ``bowing_place`` and
-    ``advice_picture``; filters ``seconds``, ``clock``, ``cents``, ``decibels``, ``note``, ``percent``.
+    ``advice_picture``; filters ``seconds``, ``clock``, ``cents``, ``decibels``, ``note``, ``percent``,
+    ``day``.
+    A template speaks the language of the moment: ``_``, ``ngettext``, ``pgettext`` and ``{% trans %}``, with
+    ``%(name)s`` for what varies; ``language()`` is its name.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     from colophony.app.look import bowing, draw, figures, signs
+    from colophony.language import LANGUAGES, _, language, ngettext, pgettext
     from colophony.listening.take import ToneState
     from colophony.teaching import telling
 
@@ -35,10 +39,15 @@ def environment(*folders: Path | str) -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
+    made.install_gettext_callables(_, ngettext, newstyle=True, pgettext=pgettext)  # type: ignore[attr-defined]
+    made.policies["ext.i18n.trimmed"] = True
     made.globals.update(
         sign_svg=signs.sign_svg,
         SIGNS=signs.SIGNS,
+        LANGUAGES=LANGUAGES,
+        language=language,
         states_in_turn=telling.states_in_turn,
         ToneState=ToneState,
         take_picture=draw.take_picture,

@@ -18,6 +18,7 @@ from colophony.app.web.forms import TakeForm
 from colophony.app.web.queue import Hearing, HearingQueue
 from colophony.app.web.unkept import UnkeptTake, UnkeptTakes
 from colophony.errors import InputError, StudioError
+from colophony.language import N_, _
 from colophony.records.domain import OPEN_STRINGS, FiledTake, Purpose, Student
 from colophony.records.studio import Studio
 from colophony.teaching.findings import Findings
@@ -26,25 +27,27 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 PAGES = (
-    {"href": "/lesson", "label": "Lesson"},
-    {"href": "/bench", "label": "String bench"},
-    {"href": "/studio", "label": "Studio"},
+    {"href": "/lesson", "label": N_("Lesson")},
+    {"href": "/bench", "label": N_("String bench")},
+    {"href": "/studio", "label": N_("Studio")},
 )
 #: Sentences after a change, by the word in the address: nothing from an address is ever shown itself.
 DONE = {
-    "added": "The student is in the studio.",
-    "changed": "The change is kept.",
-    "consent": "The consent is recorded.",
-    "withdrawn": "The consent is withdrawn. No further take is kept.",
-    "take-erased": "The take is erased, with its sound and its findings.",
-    "student-erased": "The student is erased, with every take.",
-    "not-wiped": "It is erased, and no page shows it any more. Another program was reading the studio just "
-    "then: close that one and start the studio again, and the last trace is wiped from the disk.",
-    "forgotten": "The take is forgotten.",
-    "accepted": "This is now the tone that later takes are heard against.",
-    "repeat": "That one is erased. Play it again.",
-    "direction": "The strokes on this note are named, as far as their way was heard.",
-    "called-off": "The listening was called off.",
+    "added": N_("The student is in the studio."),
+    "changed": N_("The change is kept."),
+    "consent": N_("The consent is recorded."),
+    "withdrawn": N_("The consent is withdrawn. No further take is kept."),
+    "take-erased": N_("The take is erased, with its sound and its findings."),
+    "student-erased": N_("The student is erased, with every take."),
+    "not-wiped": N_(
+        "It is erased, and no page shows it any more. Another program was reading the studio just "
+        "then: close that one and start the studio again, and the last trace is wiped from the disk."
+    ),
+    "forgotten": N_("The take is forgotten."),
+    "accepted": N_("This is now the tone that later takes are heard against."),
+    "repeat": N_("That one is erased. Play it again."),
+    "direction": N_("The strokes on this note are named, as far as their way was heard."),
+    "called-off": N_("The listening was called off."),
 }
 
 
@@ -93,7 +96,8 @@ class Desk:
         common: dict[str, Any] = {
             "pages": PAGES,
             "here": _here(request.url.path),
-            "done": DONE.get(request.query_params.get("done", "")),
+            "done": _(DONE.get(request.query_params.get("done", ""), "")),
+            "address": _address(request),
             "line": None,
             "upload_limit": self.upload_limit,
         }
@@ -128,7 +132,7 @@ class Desk:
             return self.hear_kept(filed, student, form, back=back)
         if purpose == "reference" and not self.studio.may_keep(student.id):
             raise InputError(
-                "A reference take must be kept, and no consent is recorded yet: record it first."
+                _("A reference take must be kept, and no consent is recorded yet: record it first.")
             )
         take = self.unkept.add(student, file, name=name, taken_at=taken_at, purpose=purpose, hold=hold)
         return self.hear_unkept(take, form, back=back)
@@ -153,7 +157,7 @@ class Desk:
     def hear_unkept(self, take: UnkeptTake, form: TakeForm, *, back: str) -> Hearing:
         """Queue a take that passes through."""
         if take.file is None:
-            raise InputError("This take has been heard already.")
+            raise InputError(_("This take has been heard already."))
 
         file = take.file
 
@@ -171,7 +175,7 @@ class Desk:
                 self.unkept.forget(take.key)
                 return f"/takes/{filed.id}"
             if not self.unkept.heard(take.key, findings):
-                raise InputError("This take was forgotten before it was heard: send it again.")
+                raise InputError(_("This take was forgotten before it was heard: send it again."))
             return f"/takes/{take.key}"
 
         return self._hear(
@@ -214,7 +218,7 @@ class Desk:
             filed = self.studio.take(int(ref))
             if filed.status == "pending":
                 raise NotThereError(
-                    "This take has not been heard yet: open its student's page and have it heard."
+                    _("This take has not been heard yet: open its student's page and have it heard.")
                 )
             student = self.studio.student(filed.student_id)
             findings = self.studio.findings(filed.id)
@@ -222,14 +226,14 @@ class Desk:
         take = self.unkept.find(ref)
         if take is None or take.findings is None:
             raise NotThereError(
-                "This take was not kept and is forgotten by now. Send it again to hear it again."
+                _("This take was not kept and is forgotten by now. Send it again to hear it again.")
             )
         return ShownTake(ref, take.student, take.name, take.taken_at, take.findings, None, take)
 
     def kept(self, ref: str) -> FiledTake:
         """Return the kept take that ``ref`` stands for, heard or not. Raises `NotThereError`."""
         if not is_number(ref):
-            raise NotThereError("This take is not kept; it will be forgotten by itself.")
+            raise NotThereError(_("This take is not kept; it will be forgotten by itself."))
         return self.studio.take(int(ref))
 
     def sound(self, ref: str) -> tuple[str, Path | bytes]:
@@ -237,12 +241,12 @@ class Desk:
         if is_number(ref):
             filed = self.studio.take(int(ref))
             if not filed.sound_kept:
-                raise NotThereError("The sound of this take is not kept, only its findings.")
+                raise NotThereError(_("The sound of this take is not kept, only its findings."))
             return filed.original_name, self.studio.recording(filed.id)
         take = self.unkept.find(ref)
         sound = None if take is None else take.file or take.sound
         if take is None or sound is None:
-            raise NotThereError("The sound of this take is not kept and is forgotten by now.")
+            raise NotThereError(_("The sound of this take is not kept and is forgotten by now."))
         return take.name, sound
 
     def change(self, take: ShownTake, findings: Findings) -> None:
@@ -251,6 +255,14 @@ class Desk:
             self.studio.file_findings(take.kept.id, findings)
         else:
             self.unkept.change(take.ref, findings)
+
+
+def _address(request: Request) -> str:
+    """Return where a reader comes back to this page after choosing a language: never to a change."""
+    if request.method != "GET":
+        return request.headers.get("referer", "").partition(request.url.netloc)[2] or "/"
+    query = "&".join(pair for pair in request.url.query.split("&") if pair and not pair.startswith("done="))
+    return request.url.path + (f"?{query}" if query else "")
 
 
 def _here(path: str) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
-from datetime import date, datetime
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -19,13 +18,14 @@ from starlette.staticfiles import StaticFiles
 from colophony.app.kept_maps import KeptMaps
 from colophony.app.look import FONTS_DIR, environment, stylesheet
 from colophony.app.look.figures import note
-from colophony.app.web import bench, bench_map, bow_stream, lesson, studio, takes
+from colophony.app.web import bench, bench_map, bow_stream, lesson, spoken, studio, takes
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
 from colophony.app.web.queue import HearingQueue
 from colophony.app.web.unkept import UnkeptTakes
 from colophony.errors import InputError, StudioError
+from colophony.language import _
 from colophony.records.studio import Studio
 
 _HERE = Path(__file__).parent
@@ -62,7 +62,8 @@ def create_app(
     app.state.workbench = bench.Workbench()
     app.state.maps = bench_map.Maps(KeptMaps(maps_folder) if maps_folder else None)
     app.add_middleware(Guard, upload_limit=upload_limit)
-    for pages in (lesson, takes, bench, bench_map, bow_stream, studio):
+    app.add_middleware(spoken.Spoken)  # outermost: also the guard's refusals are said to a reader
+    for pages in (lesson, takes, bench, bench_map, bow_stream, studio, spoken):
         app.include_router(pages.router)
     _serve_look(app)
     app.add_exception_handler(NotThereError, _not_there)
@@ -75,21 +76,12 @@ def create_app(
 
 def _templates() -> Environment:
     templates = environment(_HERE / "templates")
-    templates.filters["day"] = _day
     templates.filters["letter"] = lambda string: note(string).rstrip("0123456789-")
     templates.globals["options"] = lambda values: [(value, value) for value in values]
     templates.globals["strings"] = lambda student: [
         (string, f"{templates.filters['letter'](string)} ({note(string)})") for string in student.strings
     ]
     return templates
-
-
-def _day(value: date) -> str:
-    """A day in words, in this computer's time: ``14 March 2025``; with the time of day where there is one."""
-    if not isinstance(value, datetime):
-        return f"{value.day} {value:%B %Y}"
-    local = value.astimezone()
-    return f"{local.day} {local:%B %Y, %H:%M}"
 
 
 @asynccontextmanager
@@ -157,5 +149,7 @@ async def _bad_input(request: Request, error: Exception) -> Response:
 
 async def _no_page(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    line = "There is no such page here." if error.status_code == 404 else "This page does not take that."
+    line = (
+        _("There is no such page here.") if error.status_code == 404 else _("This page does not take that.")
+    )
     return _error_page(request, error.status_code, line)
