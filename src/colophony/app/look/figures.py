@@ -55,6 +55,11 @@ def clock(value: float) -> str:
     return figures(f"{minutes}:{rest // 10:02d}.{rest % 10}")
 
 
+def day_and_month(value: date) -> str:
+    """A day without its year: ``14 March``."""
+    return _("{day} {month}").format(day=value.day, month=_(_MONTHS[value.month - 1]))
+
+
 def day(value: date) -> str:
     """A day in words, ``14 March 2025``; with the time of day, by this computer's clock, where known."""
     if not isinstance(value, datetime):
