@@ -1,0 +1,185 @@
+"""The score with its bow plan written in, as MusicXML that notation programs open.
+
+W3C, "MusicXML 4.0" (2021). The score is kept as it is; only three things are added, each where the standard
+has its place: the sign of the bow's direction (``technical``, ``down-bow`` or ``up-bow``) at the first note of
+a stroke, a small line of words below it (``direction``, ``words``), and what wrote them (``identification``,
+``encoding``, ``software``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from xml.etree import ElementTree as ET
+
+from colophony.app.score.values import PlannedScore
+from colophony.language import _, figures
+from colophony.teaching.score.strokes import Plan, Stroke
+
+_HEADER = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+#: What follows ``notations`` in a ``note``, and ``encoding`` in an ``identification`` (MusicXML 4.0).
+_AFTER_NOTATIONS = ("lyric", "play", "listen")
+_AFTER_ENCODING = ("source", "relation", "miscellaneous")
+_AFTER_IDENTIFICATION = ("defaults", "credit", "part-list")
+_SIGNS = {"down": "down-bow", "up": "up-bow"}
+#: Small and quiet beside the composer's own words. Points and sRGB.
+_WORDS_STYLE = {"font-size": "7", "font-style": "normal", "color": "#675b52"}
+#: Places along the bow that have a name, as shares of the hair from the frog.
+_STEPS = 4
+
+
+def annotated(planned: PlannedScore) -> str:
+    """Return the whole score as MusicXML with the plan of its part written in; see the module."""
+    root = with_bowings(planned)
+    says = dict(_words_of(planned.plan))
+    parents = {child: parent for parent in root.iter() for child in parent}
+    for id_, note in _first_notes(root, planned.plan).items():
+        if id_ in says:
+            measure = parents[note]
+            measure.insert(list(measure).index(note), _direction(says[id_], note))
+    _sign_file(root)
+    root.set("version", "4.0")
+    return _HEADER + ET.tostring(root, encoding="unicode") + "\n"
+
+
+def with_bowings(planned: PlannedScore) -> ET.Element:
+    """Return the score's tree with the sign of its direction at every bowed stroke of the plan; new memory.
+
+    A repeated measure has one sign, that of its first time.
+    """
+    root = ET.fromstring(planned.score.musicxml)
+    notes = _first_notes(root, planned.plan)
+    for stroke in written_strokes(planned.plan):
+        _put_sign(notes[stroke.element_ids[0]], _SIGNS[stroke.direction])
+    return root
+
+
+def written_strokes(plan: Plan) -> Iterator[Stroke]:
+    """Yield the bowed strokes that begin at a note of the page for the first time."""
+    seen: set[str] = set()
+    for stroke in plan.strokes:
+        if not stroke.element_ids or stroke.element_ids[0] in seen:
+            continue
+        seen.add(stroke.element_ids[0])
+        if not stroke.is_plucked:
+            yield stroke
+
+
+def place_word(at_mm: float, bow_mm: float) -> str:
+    """Return where on the bow a place in mm from the frog is, to the nearest quarter of the hair."""
+    step = round(_STEPS * min(max(at_mm / bow_mm, 0.0), 1.0))
+    return (_("frog"), "¼", _("middle"), "¾", _("tip"))[step]
+
+
+def stroke_words(stroke: Stroke, bow_mm: float) -> str:
+    """Return from where to where on the bow a stroke goes: "frog–middle"; one place where it is short."""
+    start, end = place_word(stroke.start_at_mm, bow_mm), place_word(stroke.end_at_mm, bow_mm)
+    return start if start == end else f"{start}–{end}"
+
+
+def _words_of(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Yield the id of a stroke's first note and its words; point and weight only where they change."""
+    before: tuple[str, str] | None = None
+    turned = dict(_second_times(plan))
+    for stroke in written_strokes(plan):
+        words = [stroke_words(stroke, plan.bow_mm)]
+        now = point_words(stroke), weight_words(stroke)
+        if now != before:
+            words += now
+        before = now
+        if stroke.element_ids[0] in turned:
+            words.append(turned[stroke.element_ids[0]])
+        yield stroke.element_ids[0], " · ".join(words)
+
+
+def point_words(stroke: Stroke) -> str:
+    """Return the sounding point of a stroke, and where it leads: "point 3", "point 4 to 2"."""
+    first, last = stroke.sounding_point, stroke.path[-1].sounding_point if stroke.path else None
+    if last is None or abs(last - first) < 0.25:
+        return _("point {point}").format(point=figures(f"{first:.2g}"))
+    return _("point {point} to {next}").format(point=figures(f"{first:.2g}"), next=figures(f"{last:.2g}"))
+
+
+def weight_words(stroke: Stroke) -> str:
+    """Return the weight of a stroke, and where it leads: "0.8 N", "0.5 to 1.2 N"."""
+    first, last = stroke.weight_n, stroke.path[-1].weight_n if stroke.path else stroke.weight_n
+    if abs(last - first) < 0.1 * max(first, last):
+        return _("{weight} N").format(weight=figures(f"{first:.2g}"))
+    return _("{weight} to {next} N").format(weight=figures(f"{first:.2g}"), next=figures(f"{last:.2g}"))
+
+
+def _second_times(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Yield notes at which the bow goes the other way when they are repeated."""
+    first = {stroke.element_ids[0]: stroke for stroke in written_strokes(plan)}
+    for stroke in plan.strokes:
+        written = first.get(stroke.element_ids[0]) if stroke.element_ids else None
+        if written is not None and stroke.direction != written.direction:
+            yield (
+                stroke.element_ids[0],
+                _("second time up") if stroke.direction == "up" else _("second time down"),
+            )
+
+
+def _first_notes(root: ET.Element, plan: Plan) -> Mapping[str, ET.Element]:
+    """Return the note that bears a stroke's sign, by the id of its first note: of a chord the first one."""
+    wanted = {stroke.element_ids[0] for stroke in plan.strokes if stroke.element_ids}
+    found: dict[str, ET.Element] = {}
+    for measure in root.iter("measure"):
+        first: ET.Element | None = None
+        for note in measure.iter("note"):
+            if first is None or note.find("chord") is None:
+                first = note
+            id_ = note.get("id", "")
+            if id_ in wanted:
+                found[id_] = first
+    return found
+
+
+def _put_sign(note: ET.Element, sign: str) -> None:
+    """Put a sign at a note; the same one is not written twice, the opposite one makes room."""
+    for technical in note.iter("technical"):
+        for other in [child for child in technical if child.tag in _SIGNS.values()]:
+            if other.tag == sign:
+                return
+            technical.remove(other)
+    notations = note.find("notations")
+    if notations is None:
+        notations = ET.Element("notations")
+        _insert_before(note, notations, _AFTER_NOTATIONS)
+    technical = notations.find("technical")
+    if technical is None:
+        technical = ET.SubElement(notations, "technical")
+    ET.SubElement(technical, sign)
+
+
+def _direction(words: str, note: ET.Element) -> ET.Element:
+    """Return words below the staff of a note, at its time."""
+    direction = ET.Element("direction", {"placement": "below"})
+    ET.SubElement(ET.SubElement(direction, "direction-type"), "words", _WORDS_STYLE).text = words
+    for name in ("voice", "staff"):  # in this order
+        own = note.find(name)
+        if own is not None:
+            ET.SubElement(direction, name).text = own.text
+    return direction
+
+
+def _sign_file(root: ET.Element) -> None:
+    """Say in the file what wrote the plan into it."""
+    identification = root.find("identification")
+    if identification is None:
+        identification = ET.Element("identification")
+        _insert_before(root, identification, _AFTER_IDENTIFICATION)
+    encoding = identification.find("encoding")
+    if encoding is None:
+        encoding = ET.Element("encoding")
+        _insert_before(identification, encoding, _AFTER_ENCODING)
+    ET.SubElement(encoding, "software").text = "Colophony"
+
+
+def _insert_before(parent: ET.Element, child: ET.Element, followers: tuple[str, ...]) -> None:
+    """Insert a child before the first of the elements that the standard lets follow it, else at the end."""
+    place = next((i for i, other in enumerate(parent) if other.tag in followers), len(parent))
+    parent.insert(place, child)
