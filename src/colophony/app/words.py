@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from colophony.app.look.figures import cents, decibels, percent, with_unit
+from colophony.language import N_, _
 from colophony.listening.take import Evidence, Stroke, Take, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader, Say
 from colophony.teaching.telling import told_state, tone_sentence
 
-_GRADES = {"clean": "clean", "slow": "slow", "very-slow": "very slow"}
+#: How a start is graded, in a word.
+GRADES = {"clean": N_("clean"), "slow": N_("slow"), "very-slow": N_("very slow")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +52,7 @@ def told(stroke: Stroke, *, reader: Reader) -> str:
 
 def say_to(say: Say, reader: Reader) -> str:
     """Return one thought in the words of a reader."""
-    words: str = getattr(say, reader)
-    return words
+    return say.to(reader)
 
 
 def warnings(take: Take, *, reader: Reader) -> list[str]:
@@ -73,21 +74,29 @@ def figures(stroke: Stroke) -> list[tuple[str, str]]:
     """Return the measured figures of a stroke as (name, value); what the take cannot tell is left out."""
     onset, steadiness, brightness = stroke.onset, stroke.steadiness, stroke.brightness
     rows: list[tuple[str, float | None, str]] = [
-        ("Frequency", stroke.frequency_hz, with_unit(stroke.frequency_hz, "Hz", 1)),
-        ("From equal temperament", stroke.cents, cents(stroke.cents)),
-        ("Sure of the state", stroke.confidence, percent(stroke.confidence)),
-        ("Until the tone settled", onset.settling_ms, _settling(stroke)),
-        ("Swing of level", steadiness.level_swing_db, decibels(steadiness.level_swing_db)),
-        ("Swing of pitch", steadiness.pitch_swing_cents, with_unit(steadiness.pitch_swing_cents, "cents")),
-        ("Vibrato, times a second", steadiness.vibrato_hz, with_unit(steadiness.vibrato_hz, "Hz", 1)),
-        ("Vibrato, to either side", steadiness.vibrato_cents, with_unit(steadiness.vibrato_cents, "cents")),
-        ("Middle of the sound", brightness.centroid_hz, with_unit(brightness.centroid_hz, "Hz")),
+        (_("Frequency"), stroke.frequency_hz, with_unit(stroke.frequency_hz, "Hz", 1)),
+        (_("From equal temperament"), stroke.cents, cents(stroke.cents)),
+        (_("Sure of the state"), stroke.confidence, percent(stroke.confidence)),
+        (_("Until the tone settled"), onset.settling_ms, _settling(stroke)),
+        (_("Swing of level"), steadiness.level_swing_db, decibels(steadiness.level_swing_db)),
         (
-            "Brighter than the accepted tone",
+            _("Swing of pitch"),
+            steadiness.pitch_swing_cents,
+            with_unit(steadiness.pitch_swing_cents, _("cents")),
+        ),
+        (_("Vibrato, times a second"), steadiness.vibrato_hz, with_unit(steadiness.vibrato_hz, "Hz", 1)),
+        (
+            _("Vibrato, to either side"),
+            steadiness.vibrato_cents,
+            with_unit(steadiness.vibrato_cents, _("cents")),
+        ),
+        (_("Middle of the sound"), brightness.centroid_hz, with_unit(brightness.centroid_hz, "Hz")),
+        (
+            _("Brighter than the accepted tone"),
             brightness.against_reference_db,
             decibels(brightness.against_reference_db),
         ),
-        ("Tone above noise", stroke.harmonicity_db, decibels(stroke.harmonicity_db)),
+        (_("Tone above noise"), stroke.harmonicity_db, decibels(stroke.harmonicity_db)),
     ]
     return [(name, text) for name, value, text in rows if value is not None]
 
@@ -98,5 +107,9 @@ def _settling(stroke: Stroke) -> str:
         return ""
     text = with_unit(onset.settling_ms, "ms")
     if onset.uncertainty_ms:
-        text += f", give or take {with_unit(onset.uncertainty_ms, 'ms')}"
-    return text + (f" ({_GRADES[onset.grade]})" if onset.grade else "")
+        text = _("{time}, give or take {uncertainty}").format(
+            time=text, uncertainty=with_unit(onset.uncertainty_ms, "ms")
+        )
+    if onset.grade:
+        text = _("{time} ({grade})").format(time=text, grade=_(GRADES[onset.grade]))
+    return text

@@ -12,6 +12,7 @@ import click
 from colophony.app.cli import options
 from colophony.app.cli.outputs import check_outputs, whole_file
 from colophony.app.settings import Settings
+from colophony.language import _, figures
 
 if TYPE_CHECKING:
     from colophony.app.bow import Bowed
@@ -112,7 +113,7 @@ def bow(
     """
     check_outputs({"--wav": (wav, ".wav"), "--picture": (picture, ".svg")}, inputs=())
     if wav is None and (room_s is not None or gain_db is not None):
-        raise click.UsageError("--room and --gain-db need --wav")
+        raise click.UsageError(_("--room and --gain-db need --wav"))
 
     from colophony.app.bow import Request
     from colophony.app.bow import bow as play
@@ -121,7 +122,7 @@ def bow(
     given = {name: value for name, value in stroke.items() if value is not None}
     bowed = play(Request(instrument=instrument or settings.instrument or "violin", **given))
     for warning in bowed.motion.warnings:
-        click.echo(f"Note: {warning}", err=True)
+        click.echo(_("Note: {warning}").format(warning=warning), err=True)
     reader = reader or settings.reader
     # Files first: a reader who closes standard output, or a gain that is too loud, leaves no half answer.
     _write_outputs(bowed, wav=wav, room_s=room_s or 0.0, gain_db=gain_db, picture=picture, reader=reader)
@@ -150,7 +151,7 @@ def _write_outputs(
         sound, gain = use_case.levelled(bowed, use_case.render(bowed, room_s=room_s), gain_db=gain_db)
         with whole_file(wav) as path:
             path.write_bytes(wav_bytes(sound, rate_hz=use_case.RATE_HZ))
-        click.echo(f"sound: {wav}, gain {gain:.1f} dB", err=True)
+        click.echo(_("sound: {file}, gain {gain} dB").format(file=wav, gain=figures(f"{gain:.1f}")), err=True)
     if picture is not None:
         with whole_file(picture) as path:
             path.write_text(use_case.picture(bowed, reader=reader), encoding="utf-8")

@@ -20,6 +20,7 @@ from colophony.app.cli.outputs import check_outputs, whole_file
 from colophony.app.cli.progress import show_progress
 from colophony.app.settings import Settings
 from colophony.errors import ColophonyError
+from colophony.language import _
 
 if TYPE_CHECKING:
     from colophony.listening.take import Direction, Instrument, Stroke
@@ -88,9 +89,9 @@ def listen(
     """
     check_outputs({"--sheet": (sheet, ".pdf"), "--html": (html, ".html")}, inputs=(*files, *references))
     if len(files) > 1 and (sheet or html):
-        raise click.UsageError("--sheet and --html take one recording; hear the files one at a time")
+        raise click.UsageError(_("--sheet and --html take one recording; hear the files one at a time"))
     if accept_reference and student is None:
-        raise click.UsageError("--accept-reference needs --student")
+        raise click.UsageError(_("--accept-reference needs --student"))
 
     from colophony.app import lesson
     from colophony.app.kept_maps import KeptMaps
@@ -161,13 +162,17 @@ class _Pupil(_Nobody):
         purpose: Purpose = "reference" if self._accept else "practice"
         heard = hear_and_file(self._studio, self._student, file, hear, purpose=purpose)
         if heard.take is None:
-            why = f"{self.name} is a minor without consent; 'colophony studio consent' records it"
-            click.echo(f"not kept: {why}", err=True)
+            line = _("not kept: {name} is a minor without consent; 'colophony studio consent' records it")
+            click.echo(line.format(name=self.name), err=True)
         else:
             if self._accept:
                 self._studio.accept_reference(heard.take.id, True)
-            kept = "recording and findings" if heard.kept == "sound" else "findings"
-            click.echo(f"kept for {self.name}: {kept}, take {heard.take.id}", err=True)
+            line = (
+                _("kept for {name}: recording and findings, take {number}")
+                if heard.kept == "sound"
+                else _("kept for {name}: findings, take {number}")
+            )
+            click.echo(line.format(name=self.name, number=heard.take.id), err=True)
         return heard.findings
 
 
@@ -204,11 +209,11 @@ def _write_outputs(
 
         with whole_file(sheet) as path:
             make_sheet(findings, path, student=pupil.name, date=date.today(), reader=reader)
-        click.echo(f"sheet: {sheet}", err=True)
+        click.echo(_("sheet: {file}").format(file=sheet), err=True)
     if html is not None:
         from colophony.app.report import make_report
 
         with whole_file(html) as path:
             text = make_report(findings, sound=file, reader=reader, student=pupil.name)
             path.write_text(text, encoding="utf-8")
-        click.echo(f"page: {html}", err=True)
+        click.echo(_("page: {file}").format(file=html), err=True)

@@ -13,6 +13,7 @@ from colophony.app.cli import options
 from colophony.app.cli.bow import GAUGES, INSTRUMENTS
 from colophony.app.cli.outputs import whole_file
 from colophony.app.settings import Settings
+from colophony.language import _
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -103,7 +104,7 @@ def write_files(
     if csv_file is not None:
         with whole_file(csv_file) as path:
             path.write_text(table(), encoding="utf-8", newline="")
-        click.echo(f"table: {csv_file}", err=True)
+        click.echo(_("table: {file}").format(file=csv_file), err=True)
     if picture is not None:
         svg = drawing()
         with whole_file(picture) as path:
@@ -113,7 +114,7 @@ def write_files(
                 path.write_bytes(svg_to_png(svg))
             else:
                 path.write_text(svg, encoding="utf-8")
-        click.echo(f"picture: {picture}", err=True)
+        click.echo(_("picture: {file}").format(file=picture), err=True)
 
 
 def print_json(objects: list[dict[str, Any]]) -> None:
@@ -122,7 +123,8 @@ def print_json(objects: list[dict[str, Any]]) -> None:
     click.echo(json.dumps(told, allow_nan=False))
 
 
-def say_stopped(done: int, whole: int, what: str) -> int:
+def say_stopped(done: int, whole: int) -> int:
     """Say on standard error how far a stopped work came, and return its exit status."""
-    click.echo(f"colophony: stopped; {done} of {whole} {what} are finished and shown", err=True)
+    line = _("colophony: stopped; {done} of {whole} cells are finished and shown")
+    click.echo(line.format(done=done, whole=whole), err=True)
     return STOPPED

@@ -11,8 +11,10 @@ from rich.table import Table
 
 from colophony.app import range_words, start_words
 from colophony.app.look.figures import UNKNOWN as _NONE
+from colophony.app.phrases import from_to
 from colophony.app.ranges import Map, Ranges, points_m
 from colophony.app.starts import REACHED_CM_S, Starts, reached_ms
+from colophony.language import _
 from colophony.physics.maps import SpeakingStroke
 from colophony.teaching import wording
 from colophony.teaching.cautions import caution
@@ -33,10 +35,10 @@ def print_ranges(ranges: Ranges, *, reader: Reader, stream: TextIO) -> None:
             console.print(_points(ranges, one, titled=len(ranges.maps) > 1))
     console.print()
     if any(one.points for one in ranges.maps):
-        console.print(range_words.HOW_TO_READ)
+        console.print(_(range_words.HOW_TO_READ))
     if beside := range_words.measured(ranges):
         console.print(beside)
-    console.print(f"{range_words.LIMITS} {caution('pain', reader=reader)}", style="dim")
+    console.print(f"{_(range_words.LIMITS)} {caution('pain', reader=reader)}", style="dim")
 
 
 #: Lines of the table of starts, at most.
@@ -52,18 +54,18 @@ def print_starts(starts: Starts, *, reader: Reader, stream: TextIO) -> None:
     console.print(_windows(starts))
     console.print()
     console.print(start_words.shares(starts))
-    console.print(f"{start_words.LIMITS} {caution('pain', reader=reader)}", style="dim")
+    console.print(f"{_(start_words.LIMITS)} {caution('pain', reader=reader)}", style="dim")
 
 
 def _windows(starts: Starts) -> Table:
     """Return a row for each of some weights: accelerations accepted, as a time, clean, by theory."""
     found = starts.map
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    table.add_column("Weight\nN")
-    table.add_column("Accepted\nm/s\u00b2")
-    table.add_column(f"{REACHED_CM_S:g} cm/s in\nms")
-    table.add_column("Clean\nm/s\u00b2")
-    table.add_column("By theory\nm/s\u00b2")
+    table.add_column(_("Weight\nN"))
+    table.add_column(_("Accepted\nm/s²"))
+    table.add_column(_("{speed} cm/s in\nms").format(speed=f"{REACHED_CM_S:g}"))
+    table.add_column(_("Clean\nm/s²"))
+    table.add_column(_("By theory\nm/s²"))
     count = len(found.weight_n)
     rows = sorted({round(k * (count - 1) / (_WEIGHTS_TOLD - 1)) for k in range(_WEIGHTS_TOLD)})
     usual = start_words.usual_row(starts)
@@ -85,7 +87,7 @@ def _windows(starts: Starts) -> Table:
 def _span(least: float, greatest: float) -> str:
     if math.isnan(least) or math.isnan(greatest):
         return _NONE
-    return f"{range_words.figure(least)} to {range_words.figure(greatest)}"
+    return from_to(range_words.figure(least), range_words.figure(greatest))
 
 
 def _console(stream: TextIO) -> Console:
@@ -102,14 +104,14 @@ def _points(ranges: Ranges, one: Map, *, titled: bool) -> Table:
         title_justify="left",
         title_style="bold",
     )
-    table.add_column("Point\n", justify="right")
-    table.add_column("From bridge\nmm", justify="right")
+    table.add_column(_("Point\n"), justify="right")
+    table.add_column(_("From bridge\nmm"), justify="right")
     if stopped:
-        table.add_column("on the open\nstring, mm", justify="right")
-    table.add_column("Weight that speaks\nN")
-    table.add_column("Range\ndB", justify="right")
-    table.add_column("Place\nmm")
-    table.add_column("Speed\ncm/s")
+        table.add_column(_("on the open\nstring, mm"), justify="right")
+    table.add_column(_("Weight that speaks\nN"))
+    table.add_column(_("Range\ndB"), justify="right")
+    table.add_column(_("Place\nmm"))
+    table.add_column(_("Speed\ncm/s"))
     opened = points_m(ranges.sounding, is_open=True)
     for k, point in enumerate(one.points):
         cells = [f"{k + 1}", f"{1000 * point.distance_m:.0f}"]
@@ -120,14 +122,18 @@ def _points(ranges: Ranges, one: Map, *, titled: bool) -> Table:
             continue
         least, greatest = point.weight_min_n, point.weight_max_n
         light, heavy = wording.hand_weight(least), wording.hand_weight(greatest)
-        more = " or more" if point.weight_is_open[1] else ""
-        hand = f"about {light}" if light == heavy else f"{light} to {heavy}"
+        weights = from_to(range_words.figure(least), range_words.figure(greatest))
+        if point.weight_is_open[1]:
+            weights = _("{weight} or more").format(weight=weights)
+        hand = _("about {weight}").format(weight=light) if light == heavy else from_to(light, heavy)
         room = point.wander
         table.add_row(
             *cells,
-            f"{range_words.figure(least)} to {range_words.figure(greatest)}{more}\n{hand}",
+            f"{weights}\n{hand}",
             f"{point.range_db:.0f}",
-            _NONE if room is None else f"{1000 * room.nearest_m:.0f} to {1000 * room.farthest_m:.0f}",
+            _NONE
+            if room is None
+            else from_to(f"{1000 * room.nearest_m:.0f}", f"{1000 * room.farthest_m:.0f}"),
             _speeds(point),
             style="bold" if k + 1 == MIDDLE else None,
         )
@@ -138,4 +144,4 @@ def _speeds(point: SpeakingStroke) -> str:
     if math.isnan(point.speed_min_m_s):
         return _NONE
     least, greatest = (range_words.figure(100 * v) for v in (point.speed_min_m_s, point.speed_max_m_s))
-    return f"{least} to {greatest}"
+    return from_to(least, greatest)

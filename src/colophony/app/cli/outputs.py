@@ -10,7 +10,9 @@ from tempfile import TemporaryDirectory
 
 import click
 
+from colophony.app.phrases import either
 from colophony.errors import InputError
+from colophony.language import _
 
 
 def check_outputs(
@@ -32,13 +34,17 @@ def check_outputs(
             continue
         endings = (ending,) if isinstance(ending, str) else ending
         if path.suffix.lower() not in endings:
-            raise click.UsageError(f"{option} {path}: the name must end in {' or '.join(endings)}")
+            line = _("{option} {file}: the name must end in {endings}")
+            raise click.UsageError(line.format(option=option, file=path, endings=either(endings)))
         if any(_is_same_file(path, other) for other in inputs):
-            raise InputError(f"{path} is one of the recordings; give {option} another name")
+            line = _("{file} is one of the recordings; give {option} another name")
+            raise InputError(line.format(file=path, option=option))
         if not path.absolute().parent.is_dir():
-            raise InputError(f"{path}: there is no folder {path.parent}; make it first")
+            line = _("{file}: there is no folder {folder}; make it first")
+            raise InputError(line.format(file=path, folder=path.parent))
         if path.is_dir():
-            raise InputError(f"{path} is a folder; give {option} the name of a file")
+            line = _("{file} is a folder; give {option} the name of a file")
+            raise InputError(line.format(file=path, option=option))
 
 
 @contextmanager

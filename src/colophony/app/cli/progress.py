@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from colophony.app.cli.lines import one_line
+from colophony.language import _
 
 
 @contextmanager
@@ -20,7 +21,7 @@ def show_progress(name: str) -> Iterator[Callable[[float], None] | None]:
 
     columns = (TextColumn("{task.description}", markup=False), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(f"hearing {one_line(name)}", total=1.0)
+        task = bar.add_task(_("hearing {file}").format(file=one_line(name)), total=1.0)
         yield lambda share: bar.update(task, completed=share)
 
 
@@ -43,10 +44,14 @@ def show_strokes(*, quiet: bool = False) -> Iterator[Callable[[int, int], None] 
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
     columns = (
-        TextColumn("bowing"),
+        TextColumn(_("bowing")),
         BarColumn(),
         MofNCompleteColumn(),
-        TextColumn("strokes, {task.fields[left]} left; Ctrl-C stops and keeps what is finished"),
+        TextColumn(
+            _("strokes, {left} left; Ctrl-C stops and keeps what is finished").format(
+                left="{task.fields[left]}"
+            )
+        ),
     )
     begin = monotonic()
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:

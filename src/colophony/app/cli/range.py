@@ -91,4 +91,4 @@ def range_map(
         from colophony.app.cli.map_text import print_ranges
 
         print_ranges(ranges, reader=reader, stream=sys.stdout)
-    return 0 if ranges.is_finished else map_options.say_stopped(*cells, "cells")
+    return 0 if ranges.is_finished else map_options.say_stopped(*cells)

@@ -75,4 +75,4 @@ def starts(
         from colophony.app.cli.map_text import print_starts
 
         print_starts(found, reader=reader, stream=sys.stdout)
-    return 0 if found.is_finished else map_options.say_stopped(*cells, "cells")
+    return 0 if found.is_finished else map_options.say_stopped(*cells)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from colophony.app.cli import options
-from colophony.app.settings import INSTRUMENTS, READERS
+from colophony.app.settings import AGE_GROUPS, INSTRUMENTS, READERS
+from colophony.language import N_, _, ngettext
 
 if TYPE_CHECKING:
     from colophony.records.domain import FiledTake, Student
@@ -31,10 +32,19 @@ def list_students(context: click.Context, folder: Path | None, as_json: bool) ->
         click.echo(json.dumps([_student_json(student, keeping) for student, keeping in rows], indent=1))
         return
     for student, keeping in rows:
-        age = "minor" if student.minor else "of age"
-        click.echo(f"{student.name}: {student.instrument} {student.size}, {age}, kept: {keeping}")
+        age = _("minor") if student.minor else _("of age")
+        line = _("{name}: {instrument} {size}, {age}, kept: {kept}")
+        click.echo(
+            line.format(
+                name=student.name,
+                instrument=_(student.instrument),
+                size=student.size,
+                age=age,
+                kept=_(keeping),
+            )
+        )
     if not rows:
-        click.echo("No students yet: colophony studio add NAME --instrument violin --minor")
+        click.echo(_("No students yet: colophony studio add NAME --instrument violin --minor"))
 
 
 @click.command(short_help="Add a student.")
@@ -44,7 +54,14 @@ def list_students(context: click.Context, folder: Path | None, as_json: bool) ->
 @options.size
 @click.option("--strings", type=options.Notes(), metavar="NOTES", help="Open strings from low to high.")
 @click.option(
-    "--minor/--of-age", default=True, show_default=True, help="A minor's takes are kept with consent only."
+    "--minor/--of-age",
+    default=None,
+    help="A minor's takes are kept with consent only. A student is a minor unless said otherwise.",
+)
+@click.option(
+    "--age-group",
+    type=click.Choice(AGE_GROUPS),
+    help="Below 7, below 12, below 18, or of age: how long to practise and when to rest.",
 )
 @click.option("--reader", type=click.Choice(READERS), default="adult", show_default=True, help="Whose words.")
 @click.pass_context
@@ -55,19 +72,27 @@ def add(
     instrument: Any,
     size: str | None,
     strings: tuple[str, ...] | None,
-    minor: bool,
+    minor: bool | None,
+    age_group: Any,
     reader: Any,
 ) -> None:
     """Add the student NAME."""
     with options.opened(context, folder) as kept:
         student = kept.add_student(
-            name, instrument=instrument, size=size or "4/4", strings=strings, minor=minor, reader=reader
+            name,
+            instrument=instrument,
+            size=size or "4/4",
+            strings=strings,
+            minor=minor,
+            reader=reader,
+            age_group=age_group,
         )
         may_keep = kept.may_keep(student.id)
-    click.echo(f"added: {student.name}, {student.instrument} {student.size}")
+    line = _("added: {name}, {instrument} {size}")
+    click.echo(line.format(name=student.name, instrument=_(student.instrument), size=student.size))
     if not may_keep:
         click.echo(
-            "Takes are heard and forgotten until a parent's consent is recorded: colophony studio consent"
+            _("Takes are heard and forgotten until a parent's consent is recorded: colophony studio consent")
         )
 
 
@@ -102,7 +127,7 @@ def consent(
             note=note,
         )
         keeping = _keeping(kept.may_keep(person.id), kept.may_keep_sound(person.id))
-    click.echo(f"consent recorded: {person.name}, kept: {keeping}")
+    click.echo(_("consent recorded: {name}, kept: {kept}").format(name=person.name, kept=_(keeping)))
 
 
 @click.command(short_help="Withdraw the consent.")
@@ -115,12 +140,21 @@ def withdraw(context: click.Context, folder: Path | None, student: str) -> None:
         person = kept.find_student(student)
         outcome = kept.withdraw_consent(person.id, on=date.today())
     erased = outcome.erased_sounds + outcome.erased_pending
-    click.echo(
-        f"consent withdrawn: {person.name}; recordings erased: {erased}, "
-        f"recordings still kept: {outcome.kept_sounds}, findings still kept: {outcome.kept_findings}"
+    line = _(
+        "consent withdrawn: {name}; recordings erased: {erased}, recordings still kept: {sounds}, "
+        "findings still kept: {findings}, plans and results still kept: {practice}"
     )
-    if outcome.kept_findings:
-        click.echo(f'To erase those too: colophony studio erase "{person.name}"')
+    click.echo(
+        line.format(
+            name=person.name,
+            erased=erased,
+            sounds=outcome.kept_sounds,
+            findings=outcome.kept_findings,
+            practice=outcome.kept_practice,
+        )
+    )
+    if outcome.kept_findings or outcome.kept_practice:
+        click.echo(_('To erase those too: colophony studio erase "{name}"').format(name=person.name))
 
 
 @click.command(short_help="List a student's takes.")
@@ -139,7 +173,7 @@ def takes(context: click.Context, folder: Path | None, student: str, as_json: bo
         day = take.taken_at.astimezone().strftime("%Y-%m-%d %H:%M")
         click.echo(f"{take.id}: {day}, {take.original_name}, {_describe(take)}")
     if not filed:
-        click.echo("No takes yet: colophony listen FILE --student NAME")
+        click.echo(_("No takes yet: colophony listen FILE --student NAME"))
 
 
 @click.command(short_help="Say whether a reference take's tone is accepted.")
@@ -151,26 +185,26 @@ def accept(context: click.Context, folder: Path | None, take_id: int, no_longer:
     """Accept the tone of TAKE as this player's own: later takes are heard against it."""
     with options.opened(context, folder) as kept:
         take = kept.accept_reference(take_id, not no_longer)
-    click.echo(f"take {take.id}: {_describe(take)}")
+    click.echo(_("take {number}: {what}").format(number=take.id, what=_describe(take)))
 
 
 COMMANDS = (list_students, add, consent, withdraw, takes, accept)
 
 
 def _keeping(findings: bool, sound: bool) -> str:
-    return "recordings and findings" if sound else "findings" if findings else "nothing"
+    return N_("recordings and findings") if sound else N_("findings") if findings else N_("nothing")
 
 
 def _describe(take: FiledTake) -> str:
-    words: list[str] = ["reference, accepted" if take.accepted else take.purpose]
+    words: list[str] = [_("reference, accepted") if take.accepted else _(take.purpose)]
     if take.status == "pending":
-        words.append("not heard yet")
+        words.append(_("not heard yet"))
     if take.strokes is not None:
-        words.append("1 stroke" if take.strokes == 1 else f"{take.strokes} strokes")
+        words.append(ngettext("{n} stroke", "{n} strokes", take.strokes).format(n=take.strokes))
     if take.clean_share is not None:
-        words.append(f"{take.clean_share:.0%} clean")
+        words.append(_("{share} clean").format(share=f"{take.clean_share:.0%}"))
     if not take.sound_kept:
-        words.append("recording not kept")
+        words.append(_("recording not kept"))
     return ", ".join(words)
 
 
@@ -181,6 +215,7 @@ def _student_json(student: Student, keeping: str) -> dict[str, Any]:
         "size": student.size,
         "strings": list(student.strings),
         "minor": student.minor,
+        "age_group": student.age_group,
         "reader": student.reader,
         "kept": keeping,
     }

@@ -11,6 +11,7 @@ import click
 from colophony.app.cli import options, students
 from colophony.app.settings import Settings
 from colophony.errors import StudioError, TakeError
+from colophony.language import _, ngettext
 
 if TYPE_CHECKING:
     from colophony.records.studio import Studio
@@ -48,7 +49,9 @@ def serve(settings: Settings, folder: Path | None, host: str | None, port: int |
         )
     except ModuleNotFoundError as error:
         raise StudioError(
-            f"the pages need {error.name}: run pip install '.[studio]' in Colophony's folder"
+            _("the pages need {package}: run pip install '.[studio]' in Colophony's folder").format(
+                package=error.name
+            )
         ) from error
 
 
@@ -70,10 +73,10 @@ def check(context: click.Context, folder: Path | None, hear_them: bool) -> int:
             _hear_pending(kept)
         problems = kept.check()
     for problem in problems:
-        done = "put right: " if problem.repaired else ""
-        click.echo(f"{done}{problem.what}; {problem.remedy}" if problem.remedy else f"{done}{problem.what}")
+        told = f"{problem.what}; {problem.remedy}" if problem.remedy else problem.what
+        click.echo(_("put right: {problem}").format(problem=told) if problem.repaired else told)
     open_problems = sum(not problem.repaired for problem in problems)
-    click.echo(f"{open_problems} to do." if open_problems else "All is well.")
+    click.echo(_("{n} to do.").format(n=open_problems) if open_problems else _("All is well."))
     return int(open_problems > 0)
 
 
@@ -88,9 +91,10 @@ def _hear_pending(kept: Studio) -> None:
         try:
             hear_pending(kept, take, partial(hear, request=request))
         except TakeError as error:
-            click.echo(f"not heard: {take.original_name} of {student.name}: {error}")
+            line = _("not heard: {file} of {name}: {why}")
+            click.echo(line.format(file=take.original_name, name=student.name, why=error))
         else:
-            click.echo(f"heard: {take.original_name} of {student.name}")
+            click.echo(_("heard: {file} of {name}").format(file=take.original_name, name=student.name))
 
 
 @studio.command(short_help="Copy the whole studio into one file.")
@@ -103,7 +107,7 @@ def backup(context: click.Context, folder: Path | None, to: Path) -> None:
     A backup holds recordings of your students: keep it as safe as the studio.
     """
     with options.opened(context, folder) as kept:
-        click.echo(f"backup: {kept.backup(to)}")
+        click.echo(_("backup: {file}").format(file=kept.backup(to)))
 
 
 @studio.command(short_help="Make a studio from a backup.")
@@ -116,7 +120,9 @@ def restore(settings: Settings, folder: Path | None, backup: Path) -> None:
 
     target = folder or settings.studio
     with restore_studio(backup, target) as kept:
-        click.echo(f"studio: {target}, {_count(len(kept.students()), 'student')}")
+        count = len(kept.students())
+        line = ngettext("studio: {folder}, {n} student", "studio: {folder}, {n} students", count)
+        click.echo(line.format(folder=target, n=count))
 
 
 @studio.command(short_help="Write all that is kept of a student to one file.")
@@ -127,7 +133,8 @@ def restore(settings: Settings, folder: Path | None, backup: Path) -> None:
 def export(context: click.Context, folder: Path | None, student: str, to: Path) -> None:
     """Write all that is kept of STUDENT to the new file TO, for the student or a parent to have."""
     with options.opened(context, folder) as kept:
-        click.echo(f"export: {kept.export_student(kept.find_student(student).id, to)}")
+        file = kept.export_student(kept.find_student(student).id, to)
+        click.echo(_("export: {file}").format(file=file))
 
 
 @studio.command(short_help="Erase a student, or one take.")
@@ -144,13 +151,12 @@ def erase(context: click.Context, folder: Path | None, student: str, take_id: in
     with options.opened(context, folder) as kept:
         person = kept.find_student(student)
         if take_id is not None and kept.take(take_id).student_id != person.id:
-            raise StudioError(f"take {take_id} is not one of {person.name}'s; 'studio takes' lists them")
-        what = f"take {take_id} of {person.name}" if take_id is not None else f"{person.name} and all takes"
+            line = _("take {number} is not one of {name}'s; 'studio takes' lists them")
+            raise StudioError(line.format(number=take_id, name=person.name))
+        what = _("take {number} of {name}") if take_id is not None else _("{name} and all takes")
+        what = what.format(number=take_id, name=person.name)
         if not yes:
-            click.confirm(f"Erase {what}?", abort=True, err=True)
+            click.confirm(_("Erase {what}?").format(what=what), abort=True, err=True)
         gone = kept.erase_student(person.id) if take_id is None else kept.erase_take(take_id)
-    click.echo(f"erased: {what}" if gone else f"erased: {what}; the last of it at the next opening")
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+    line = _("erased: {what}") if gone else _("erased: {what}; the last of it at the next opening")
+    click.echo(line.format(what=what))

@@ -18,6 +18,8 @@ from rich.text import Text
 from colophony.app import words
 from colophony.app.cli.lines import one_line
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
+from colophony.app.phrases import either
+from colophony.language import N_, _, figures, ngettext
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader
@@ -37,15 +39,18 @@ SIGNS = {
 }
 #: The words of `colophony.app.look.bowing.ADVICE_WORDS`, short enough for a column.
 _TURNS = {
-    ("distance", "nearer"): "nearer the bridge",
-    ("distance", "farther"): "farther from the bridge",
-    ("speed", "more"): "faster bow",
-    ("speed", "less"): "slower bow",
-    ("tilt", "flatter"): "flatter hair",
-    ("tilt", "steeper"): "steeper hair",
+    ("weight", "more"): N_("more weight"),
+    ("weight", "less"): N_("less weight"),
+    ("distance", "nearer"): N_("nearer the bridge"),
+    ("distance", "farther"): N_("farther from the bridge"),
+    ("speed", "more"): N_("faster bow"),
+    ("speed", "less"): N_("slower bow"),
+    ("tilt", "flatter"): N_("flatter hair"),
+    ("tilt", "steeper"): N_("steeper hair"),
 }
+_STARTS = {"creaking": N_("creaking"), "slipping": N_("slipping")}
 _WAYS = {"one": ">", "other": "<"}
-_ARROWS = "> and < are the bow's two ways on a note; --first-bow down (or up) names them."
+_ARROWS = N_("> and < are the bow's two ways on a note; --first-bow down (or up) names them.")
 UNKNOWN = "-"
 
 
@@ -57,35 +62,38 @@ def print_findings(findings: Findings, *, reader: Reader, stream: TextIO) -> Non
     if take.strokes:
         console.print(_stroke_table(findings, reader=reader))
         if set(_bows(take.strokes)) & set(_WAYS.values()):
-            console.print(_ARROWS, style="dim")
+            console.print(_(_ARROWS), style="dim")
     for warning in words.warnings(take, reader=reader):
-        console.print(Text("Note: " + warning))
-    console.print(Text(getattr(summary.headline, reader), style="bold"))
+        console.print(Text(_("Note: {warning}").format(warning=warning)))
+    console.print(Text(summary.headline.to(reader), style="bold"))
     if summary.main_advice is not None:
-        console.print(_labelled("Work on", getattr(summary.main_advice.say, reader)))
+        console.print(_labelled(_("Work on"), summary.main_advice.say.to(reader)))
 
-    console.print(_labelled("Check" if summary.main_advice else "Next", getattr(summary.check, reader)))
+    console.print(_labelled(_("Check") if summary.main_advice else _("Next"), summary.check.to(reader)))
 
 
 def _title(findings: Findings) -> str:
     take = findings.take
-    strokes = "1 stroke" if len(take.strokes) == 1 else f"{len(take.strokes)} strokes"
-    instrument = take.instrument or "instrument not known"
-    return (
-        f"{one_line(take.file)}: {strokes}, {_clock(take.duration_s)}, {instrument}, A4 = {take.a4_hz:.1f} Hz"
+    count = len(take.strokes)
+    return _("{file}: {strokes}, {time}, {instrument}, A4 = {a4} Hz").format(
+        file=one_line(take.file),
+        strokes=ngettext("{n} stroke", "{n} strokes", count).format(n=count),
+        time=_clock(take.duration_s),
+        instrument=_(take.instrument) if take.instrument else _("instrument not known"),
+        a4=figures(f"{take.a4_hz:.1f}"),
     )
 
 
 def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    table.add_column("Time", justify="right", no_wrap=True)
-    table.add_column("Note", no_wrap=True)
-    table.add_column("Cents", justify="right", no_wrap=True)
+    table.add_column(_("Time"), justify="right", no_wrap=True)
+    table.add_column(_("Note"), no_wrap=True)
+    table.add_column(_("Cents"), justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
-    table.add_column("Tone", min_width=13, overflow="fold")
-    table.add_column("Bow", no_wrap=True)
-    table.add_column("Start")
-    table.add_column("Change")
+    table.add_column(_("Tone"), min_width=13, overflow="fold")
+    table.add_column(_("Bow"), no_wrap=True)
+    table.add_column(_("Start"))
+    table.add_column(_("Change"))
     strokes = findings.take.strokes
     for stroke, bow, advice in zip(strokes, _bows(strokes), findings.advice, strict=True):
         state = told_state(stroke)
@@ -105,7 +113,7 @@ def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
 
 def _clock(seconds: float) -> str:
     if seconds < 60:
-        return f"{seconds:.1f} s"
+        return figures(f"{seconds:.1f} s")
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
@@ -119,7 +127,8 @@ def _bows(strokes: Sequence[Stroke]) -> list[str]:
     """Return each stroke's direction, or an arrow where another stroke on the same note can be compared."""
     bowed = Counter(stroke.note for stroke in strokes if stroke.way)
     return [
-        stroke.bow or (_WAYS[stroke.way] if stroke.way and bowed[stroke.note] > 1 else UNKNOWN)
+        (stroke.bow and _(stroke.bow))
+        or (_WAYS[stroke.way] if stroke.way and bowed[stroke.note] > 1 else UNKNOWN)
         for stroke in strokes
     ]
 
@@ -127,14 +136,13 @@ def _bows(strokes: Sequence[Stroke]) -> list[str]:
 def _start(onset: Onset) -> str:
     if onset.grade is None:
         return UNKNOWN
-    words = onset.grade.replace("-", " ")
-    return f"{words}, {onset.kind}" if onset.kind in ("creaking", "slipping") else words
+    grade = _(words.GRADES[onset.grade])
+    kind = _STARTS.get(onset.kind)
+    return _("{grade}, {kind}").format(grade=grade, kind=_(kind)) if kind else grade
 
 
 def _changes(advice: tuple[Advice, ...]) -> str:
-    return " or ".join(
-        _TURNS.get((item.change, item.direction), f"{item.direction} {item.change}") for item in advice
-    )
+    return either(_(_TURNS[item.change, item.direction]) for item in advice) if advice else ""
 
 
 def _labelled(label: str, sentence: str) -> Text:

@@ -41,6 +41,7 @@ def environment(*folders: Path | str) -> Environment:
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
     )
+    made.policies["ext.i18n.trimmed"] = True
     made.install_gettext_callables(_, ngettext, newstyle=True, pgettext=pgettext)  # type: ignore[attr-defined]
     made.policies["ext.i18n.trimmed"] = True
     made.globals.update(
