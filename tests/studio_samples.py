@@ -7,6 +7,9 @@ from contextlib import closing
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from sqlalchemy import text
+
+from colophony.records import database
 from colophony.records.domain import Student
 from colophony.records.store import identify
 from colophony.records.studio import DATABASE_NAME, Studio
@@ -17,6 +20,8 @@ from factories import make_take
 NAME = "Anna Quillfeather"
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 TODAY = date(2026, 3, 2)
+#: Rare words, to be searched for in files.
+PLAN_WORDS, PASS_WORDS = "planned-quillwort", "passed-quillwort"
 SAY = Say("Let the bow fly.", "A faster bow, the same weight.", "Raise bow speed.")
 ADVICE = Advice("speed", "more", "force-above-maximum", SAY)
 
@@ -36,6 +41,52 @@ def add_consented(studio: Studio, name: str = NAME, *, keep_sound: bool = True) 
     student = studio.add_student(name, instrument="violin", size="1/2", minor=True, reader="child")
     studio.record_consent(student.id, given_by="Eva", relation="mother", on=TODAY, keep_sound=keep_sound)
     return student
+
+
+def practise(studio: Studio, student: Student) -> None:
+    """Keep a plan, a result of the last take, and the same result again."""
+    studio.keep_plan(student.id, {"minutes": 15, "why": [PLAN_WORDS]}, made_on=TODAY)
+    take = next(iter(studio.takes(student.id)), None)
+    for _ in range(2):
+        studio.record_pass(
+            student.id,
+            "hold-point-middle",
+            on=TODAY,
+            passed_strokes=8,
+            asked_strokes=10,
+            passed=True,
+            take_id=take.id if take else None,
+            detail={"outcome": "passed", "why": PASS_WORDS},
+        )
+
+
+def make_older_studio(folder: Path) -> None:
+    """Make a studio of the first form, with one student and a number that was given and erased."""
+    from alembic import command
+
+    folder.mkdir(mode=0o700)
+    engine = database._make_engine(folder / DATABASE_NAME, foreign_keys=False)
+    with database._write(engine) as connection:
+        config = database._alembic_config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        for number, name in ((1, NAME), (2, "Erased")):
+            values = {"id": number, "name": name, "key": name.casefold()}
+            connection.execute(
+                text("INSERT INTO students VALUES (:id, :name, :key, 1, 'child')").bindparams(**values)
+            )
+            connection.execute(
+                text("INSERT INTO instruments VALUES (:id, :id, 'violin', '1/2', :strings)").bindparams(
+                    id=number, strings='["G3","D4","A4","E5"]'
+                )
+            )
+        connection.execute(
+            text("INSERT INTO consents VALUES (1, 1, 'Eva', 'mother', '2026-03-02', 1, '', NULL)")
+        )
+        connection.execute(text("DELETE FROM instruments WHERE id = 2"))
+        connection.execute(text("DELETE FROM students WHERE id = 2"))
+    engine.dispose()
+    (folder / DATABASE_NAME).chmod(0o600)
 
 
 def assert_whole(folder: Path) -> None:

@@ -9,11 +9,20 @@ from typing import get_args
 import pytest
 
 from colophony.app.cli.options import SIZES
-from colophony.app.settings import A4_LIMITS_HZ, INSTRUMENTS, READERS, SETTINGS, Settings, read_settings
+from colophony.app.settings import (
+    A4_LIMITS_HZ,
+    AGE_GROUPS,
+    INSTRUMENTS,
+    READERS,
+    SETTINGS,
+    Settings,
+    read_settings,
+)
 from colophony.errors import InputError
 from colophony.listening import tuning
 from colophony.listening.take import Instrument
 from colophony.records import domain
+from colophony.teaching import plans
 from colophony.teaching.findings import Reader
 
 
@@ -57,6 +66,7 @@ def test_values_are_read() -> None:
 def test_choices_are_those_of_the_layers_that_use_them() -> None:
     """Options repeat them only because help must not load the layers; here they are held together."""
     assert get_args(Instrument) == INSTRUMENTS
+    assert plans.AGE_GROUPS == get_args(plans.AgeGroup) == AGE_GROUPS
     assert get_args(Reader) == READERS
     assert domain.SIZES == SIZES
     assert (tuning.LOWEST_A4_HZ, tuning.HIGHEST_A4_HZ) == A4_LIMITS_HZ

@@ -1,7 +1,7 @@
 """A program that works in a studio and dies: run by `test_killed.py`, one line of standard input a death.
 
-``WORK HOW NUMBER``: a fork of this process does WORK (open, file, erase, withdraw) in the studio and is
-killed (SIGKILL: nothing can be caught or cleaned up) either before its NUMBER-th step (HOW = step), a step
+``WORK HOW NUMBER``: a fork of this process does WORK (open, file, erase, withdraw, practise) in the studio
+and is killed (SIGKILL: nothing can be caught or cleaned up) either before its NUMBER-th step (HOW = step), a step
 being a call that changes the disk or a statement that reaches the database, or NUMBER milliseconds after its
 start (HOW = after). The answer is ``killed`` or ``ended``.
 """
@@ -23,7 +23,7 @@ from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
 from colophony.app.studio import hear_and_file, open_studio
-from studio_samples import NAME, NOON, TODAY, make_findings
+from studio_samples import NAME, NOON, TODAY, make_findings, practise
 
 
 def main(folder: Path, recording: Path) -> None:
@@ -60,6 +60,8 @@ def do(work: str, folder: Path, recording: Path, *, die_before: int) -> None:
             studio.erase_student(student.id)
         elif work == "withdraw":
             studio.withdraw_consent(student.id, on=TODAY)
+        elif work == "practise":
+            practise(studio, student)
         os.open(os.devnull, os.O_RDONLY)  # a last step, when all is done
 
 

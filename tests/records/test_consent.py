@@ -18,9 +18,9 @@ def test_who_is_not_known_to_be_of_age_counts_as_a_minor(studio: Studio) -> None
     assert studio.add_student("B", instrument="cello", minor=False).minor is False
 
 
-def test_of_a_person_nothing_is_asked_but_name_instrument_and_minority() -> None:
+def test_of_a_person_nothing_is_asked_but_name_instrument_minority_and_a_group_of_ages() -> None:
     assert [field.name for field in fields(Student)] == [
-        "id", "name", "instrument", "size", "strings", "minor", "reader",
+        "id", "name", "instrument", "size", "strings", "minor", "reader", "age_group",
     ]  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 import threading
 import time
@@ -49,10 +50,15 @@ def _statements(connection: object) -> dict[str, list[str]]:
         "SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND name != 'alembic_version'"
     )
     return {
-        name: sorted(part.strip().rstrip(",") for part in sql.splitlines() if part.strip(" ,)"))
+        name: sorted(part.strip() for part in _parts(sql) if part.strip())
         for name, sql in rows
         if not name.startswith("sqlite_")
     }
+
+
+def _parts(sql: str) -> list[str]:
+    """Return columns and constraints; SQLite writes an added column on the last line, behind a comma."""
+    return re.split(r"\n|,(?![^(]*\))", sql[: sql.rindex(")")])
 
 
 def test_the_newest_migration_is_the_one_the_program_knows() -> None:

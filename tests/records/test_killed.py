@@ -24,11 +24,15 @@ from colophony.records.studio import DATABASE_NAME, Studio
 from studio_samples import (
     NAME,
     NOON,
+    PASS_WORDS,
+    PLAN_WORDS,
     TODAY,
     add_consented,
     assert_whole,
     files_with,
     make_findings,
+    make_older_studio,
+    practise,
     write_recording,
 )
 
@@ -143,6 +147,40 @@ def test_a_take_killed_anywhere_on_its_way_in_is_absent_pending_or_whole(kill: K
 
 
 @posix
+def test_an_older_studio_killed_while_it_is_brought_up_to_date_keeps_everything(
+    kill: Kill, bench: Bench
+) -> None:
+    make_older_studio(bench.studio)
+    bench.keep_start()
+    count = 0
+    for _ in deaths(kill, bench, "open", every=2):
+        count += 1
+        assert_whole(bench.studio)
+        with Studio.open(bench.studio) as studio:
+            assert [student.name for student in studio.students()] == [NAME]
+            assert studio.check() == []
+            studio.keep_plan(studio.find_student(NAME).id, {}, made_on=TODAY)
+    assert count > 8
+
+
+@posix
+def test_a_plan_and_a_result_killed_anywhere_are_absent_or_whole(kill: Kill, bench: Bench) -> None:
+    with Studio.open(bench.studio) as studio:
+        student = add_consented(studio)
+        studio.file_take(student.id, bench.recording, make_findings(), taken_at=NOON)
+    bench.keep_start()
+    seen = set()
+    for _ in deaths(kill, bench, "practise"):
+        with Studio.open(bench.studio) as studio:
+            assert studio.check() == []
+            plans, passes = studio.plans(student.id), studio.passes(student.id)
+            seen.add((len(plans), len(passes)))
+            assert all(plan.content["why"] == [PLAN_WORDS] for plan in plans)
+            assert all(result.detail["why"] == PASS_WORDS for result in passes)
+    assert seen == {(0, 0), (1, 0), (1, 1)}
+
+
+@posix
 @pytest.mark.parametrize(("work", "every"), [("erase", 1), ("withdraw", 3)])
 def test_an_erasure_killed_anywhere_is_whole_or_not_begun(
     kill: Kill, bench: Bench, work: str, every: int
@@ -150,6 +188,7 @@ def test_an_erasure_killed_anywhere_is_whole_or_not_begun(
     with Studio.open(bench.studio) as studio:
         student = add_consented(studio)
         studio.file_take(student.id, bench.recording, make_findings(), taken_at=NOON)
+        practise(studio, student)
     bench.keep_start()
     seen = set()
     for _ in deaths(kill, bench, work, every=every):
@@ -160,7 +199,8 @@ def test_an_erasure_killed_anywhere_is_whole_or_not_begun(
             if begun:
                 assert files_with(studio.folder, b"soundsound") == []
             if begun and work == "erase":
-                assert files_with(studio.folder, b"Quillfeather") == []
+                for words in (b"Quillfeather", PLAN_WORDS.encode(), PASS_WORDS.encode()):
+                    assert files_with(studio.folder, words) == []
             if not begun:
                 [take] = studio.takes(student.id)
                 assert studio.recording(take.id).read_bytes() == bench.before
@@ -246,7 +286,8 @@ def test_the_name_is_in_the_files_while_it_is_kept(bench: Bench) -> None:
     with Studio.open(bench.studio) as studio:
         student = add_consented(studio)
         studio.file_take(student.id, bench.recording, make_findings(), taken_at=NOON)
-    assert files_with(bench.studio, NAME.encode()) != []
-    assert files_with(bench.studio, b"soundsound") != []
+        practise(studio, student)
+    for words in (NAME.encode(), b"soundsound", PLAN_WORDS.encode(), PASS_WORDS.encode()):
+        assert files_with(bench.studio, words) != []
     with Studio.open(bench.studio) as studio:
         studio.withdraw_consent(student.id, on=TODAY)

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 INSTRUMENTS = ("violin", "viola", "cello")
 READERS = ("child", "adult", "teacher")
+#: As in `colophony.teaching.plans`, which takes too long to load for help.
+AGE_GROUPS = ("small-child", "child", "teen", "of-age")
 #: Tunings that are heard, as in `colophony.listening.tuning`, which takes too long to load for help.
 A4_LIMITS_HZ = (415.0, 450.0)
 

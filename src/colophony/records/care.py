@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from colophony.records import filing, people
+from colophony.records import filing, people, practice
 from colophony.records.database import Database, plain_errors
 from colophony.records.domain import FiledTake, Problem
 from colophony.records.store import RecordingStore, identify
@@ -74,7 +74,7 @@ def _unconsented(connection: Connection) -> Iterator[Problem]:
                 f"sound of {student.name} is kept without consent",
                 "record the consent, or erase the takes",
             )
-        elif takes and not keep:
+        elif not keep and (takes or practice.count(connection, student.id)):
             yield Problem(
                 "no-consent",
                 f"findings of {student.name} are kept and no consent stands any more",

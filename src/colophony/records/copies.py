@@ -30,7 +30,7 @@ from typing import Any, cast
 import colophony
 from colophony.errors import StudioError
 from colophony.listening.take import Track
-from colophony.records import filing, people
+from colophony.records import filing, people, practice
 from colophony.records.codec import to_plain
 from colophony.records.database import Database, bring_up_to_date, plain_errors, read_version
 from colophony.records.domain import FiledTake
@@ -41,7 +41,7 @@ _LABEL = "colophony-studio.json"
 _DATABASE = "studio.db"
 _READ_ME = """This file holds what the teacher's studio keeps of {name}.
 
-findings.json   what was heard in each take, as text that any editor opens
+findings.json   what was heard in each take, plans, and how exercises went, as text that any editor opens
 sound/          the recordings as they were made, where sound is kept
 curves/         pitch and level over time of each take, as tables for a spreadsheet
 
@@ -108,6 +108,8 @@ def export_student(database: Database, store: RecordingStore, student_id: int, t
         consents = people.consents(connection, student_id)
         takes = list(reversed(filing.of_student(connection, student_id)))
         heard = {take.id: filing.findings(connection, take.id) for take in takes if take.status == "heard"}
+        plans = [asdict(plan) for plan in reversed(practice.plans(connection, student_id))]
+        passes = [asdict(result) for result in reversed(practice.passes(connection, student_id))]
     path = _new_path(to, f"colophony-student-{student_id}-{datetime.now():%Y-%m-%d-%H%M%S}.zip")
     with plain_errors(path.parent), _new_zip(path) as archive:
         entries = []
@@ -118,7 +120,13 @@ def export_student(database: Database, store: RecordingStore, student_id: int, t
             track = heard[take.id].take.track if take.id in heard else None
             if track is not None:
                 archive.writestr(f"curves/{name}.csv", _track_table(track))
-        content = {"student": asdict(student), "consents": [asdict(c) for c in consents], "takes": entries}
+        content = {
+            "student": asdict(student),
+            "consents": [asdict(c) for c in consents],
+            "takes": entries,
+            "plans": plans,
+            "exercises": passes,
+        }
         text = json.dumps(_readable(content), indent=1, ensure_ascii=False, default=str)
         archive.writestr("findings.json", text)
         archive.writestr("READ ME.txt", _READ_ME.format(name=student.name))

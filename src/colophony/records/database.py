@@ -22,7 +22,7 @@ from sqlalchemy.exc import DBAPIError
 from colophony.errors import StudioError
 
 #: The newest migration; a test compares it with the files.
-HEAD = "0001"
+HEAD = "0002"
 BUSY_TIMEOUT_S = 5.0
 _MIGRATIONS = Path(__file__).with_name("migrations")
 

@@ -1,18 +1,20 @@
-"""What a studio remembers: students, consents and takes, as plain values that know no SQL.
+"""What a studio remembers: students, consents, takes and practice, as plain values that know no SQL.
 
-Nothing here asks for more than the work needs: of a person's age only whether they are a minor,
-of an address or a date of birth nothing.
+Nothing here asks for more than the work needs: of a person's age only whether they are a minor and, if
+it is said, one of four groups; of an address or a date of birth nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import Any, Literal
 
 from colophony.listening.take import Instrument
 from colophony.physics.strings import sizes_of
 from colophony.teaching.findings import Reader
+from colophony.teaching.plans import AgeGroup
 
 Purpose = Literal["practice", "reference"]
 TakeStatus = Literal["pending", "heard"]
@@ -42,7 +44,8 @@ class Student:
     """One student and the instrument played now.
 
     ``strings`` are the notes of the open strings from low to high. ``minor`` is true unless it is
-    known that the student is of age. ``reader`` is who the findings are worded for.
+    known that the student is of age. ``reader`` is who the findings are worded for. ``age_group`` is
+    None where nobody said; it never contradicts ``minor``.
     """
 
     id: int
@@ -52,6 +55,7 @@ class Student:
     strings: tuple[str, ...]
     minor: bool
     reader: Reader
+    age_group: AgeGroup | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,7 @@ class Withdrawal:
     erased_pending: int  #: takes not yet heard that were erased whole
     kept_sounds: int  #: takes whose sound stays (a student of age)
     kept_findings: int  #: takes whose findings stay until `Studio.erase_take` or `Studio.erase_student`
+    kept_practice: int  #: plans and results that stay until `Studio.erase_student`
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +112,46 @@ class FiledTake:
     duration_s: float | None
     strokes: int | None
     clean_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class OwnExercise:
+    """An exercise that the studio's teacher wrote; ``content`` is the text that `teaching.exercises` reads.
+
+    It belongs to the studio, not to a student: whoever is erased, it stays.
+    """
+
+    key: str
+    content: str
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlan:
+    """A plan as it was made for a student; ``content`` is plain values, as `teaching.plans` reads them."""
+
+    id: int
+    student_id: int
+    made_on: date
+    content: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PassResult:
+    """How an exercise went on one day: of ``asked_strokes`` so many passed, and whether that is enough.
+
+    ``take_id`` is the take it was heard in, None where the teacher judged by ear. ``detail`` holds plain
+    values: what was asked and what was found, for a person to read again.
+    """
+
+    id: int
+    student_id: int
+    exercise: str
+    take_id: int | None
+    on: date
+    passed_strokes: int
+    asked_strokes: int
+    passed: bool
+    detail: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)

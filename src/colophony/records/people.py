@@ -11,11 +11,13 @@ from typing import get_args
 from sqlalchemy import Connection, Row, Select, delete, func, select, update
 
 from colophony.errors import ColophonyError, StudioError
+from colophony.language import _
 from colophony.listening.take import Instrument
 from colophony.physics.strings import sizes_of
 from colophony.records import tables
 from colophony.records.domain import OPEN_STRINGS, Consent, Student
 from colophony.teaching.findings import Reader
+from colophony.teaching.plans import AGE_GROUPS
 from colophony.units import note_to_midi
 
 _NAME_LIMIT = 200
@@ -168,12 +170,32 @@ def _student_values(connection: Connection, student: Student, *, but: int | None
     name = clean_line(student.name, "the student's name")
     _check_instrument(student)
     _one_of(student.reader, get_args(Reader), "reader")
+    _check_age(student)
     taken = connection.execute(
         select(tables.students.c.id).where(tables.students.c.name_key == _key(name))
     ).scalar_one_or_none()
     if taken is not None and taken != but:
         raise StudioError(f"a student called {name!r} is here already: add the family name or a letter")
-    return {"name": name, "name_key": _key(name), "minor": student.minor, "reader": student.reader}
+    return {
+        "name": name,
+        "name_key": _key(name),
+        "minor": student.minor,
+        "reader": student.reader,
+        "age_group": student.age_group,
+    }
+
+
+def _check_age(student: Student) -> None:
+    if student.age_group is None:
+        return
+    _one_of(student.age_group, AGE_GROUPS, "age group")
+    if student.minor is (student.age_group == "of-age"):
+        said = _("a minor") if student.minor else _("of age")
+        raise StudioError(
+            _("{name} is {said}, which the age group {group!r} contradicts: correct one of them").format(
+                name=student.name, said=said, group=student.age_group
+            )
+        )
 
 
 def _check_instrument(student: Student) -> None:
@@ -226,4 +248,5 @@ def _student(row: Row[tuple[object, ...]]) -> Student:
         strings=tuple(row.strings),
         minor=row.minor,
         reader=row.reader,
+        age_group=row.age_group,
     )

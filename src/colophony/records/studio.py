@@ -2,7 +2,7 @@
 
 ::
 
-    studio.db       students, instruments, consents, takes, findings (see tables.py)
+    studio.db       students, instruments, consents, takes, findings, practice (see tables.py)
     recordings/     the sound, by content (see store.py)
     incoming/       files on their way in
     .opening        lock: one program at a time creates or migrates
@@ -15,22 +15,35 @@ disk: a run that dies half way leaves at most a file that nothing refers to, whi
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
+from typing import Any, Literal
 
 from sqlalchemy import Connection, delete, insert, select
 
 from colophony.errors import StudioError
 from colophony.listening.take import Instrument, Stroke
-from colophony.records import care, copies, filing, locks, people, store, tables
+from colophony.records import care, copies, filing, locks, people, practice, store, tables
 from colophony.records.database import Database, bring_up_to_date, plain_errors
-from colophony.records.domain import OPEN_STRINGS, Consent, FiledTake, Problem, Purpose, Student, Withdrawal
+from colophony.records.domain import (
+    OPEN_STRINGS,
+    Consent,
+    FiledTake,
+    KeptPlan,
+    OwnExercise,
+    PassResult,
+    Problem,
+    Purpose,
+    Student,
+    Withdrawal,
+)
 from colophony.records.store import RecordingStore
 from colophony.teaching.findings import Findings, Reader
+from colophony.teaching.plans import AgeGroup
 
 DATABASE_NAME = "studio.db"
 _OPENING_WAIT_S = 60.0
@@ -95,14 +108,17 @@ class Studio:
         strings: Sequence[str] | None = None,
         minor: bool | None,
         reader: Reader = "adult",
+        age_group: AgeGroup | None = None,
     ) -> Student:
-        """Remember a student; ``minor=None`` (not known) counts as a minor.
+        """Remember a student; ``minor=None`` (not known) counts as a minor, unless the age group is "of-age".
 
         ``strings`` are the open strings from low to high, the usual tuning unless given. Raises
-        `StudioError` when a student of that name is here already or a value is not among the choices.
+        `StudioError` when a student of that name is here already, a value is not among the choices, or
+        ``minor`` and ``age_group`` contradict each other.
         """
+        minor = age_group != "of-age" if minor is None else minor
         open_strings = tuple(OPEN_STRINGS.get(instrument, ()) if strings is None else strings)
-        student = Student(0, name, instrument, size, open_strings, minor is not False, reader)
+        student = Student(0, name, instrument, size, open_strings, minor, reader, age_group)
         with self._database.writing() as connection:
             return people.get(connection, people.add(connection, student))
 
@@ -131,30 +147,35 @@ class Studio:
         strings: Sequence[str] | None = None,
         minor: bool | None = None,
         reader: Reader | None = None,
+        age_group: AgeGroup | Literal[""] | None = None,
     ) -> Student:
         """Change what is given; earlier takes keep the instrument they were played on.
 
-        Another instrument takes its usual strings unless they are given. Raises `StudioError` when a
-        student with takes would become a minor without consent.
+        Another instrument takes its usual strings unless they are given. An age group "" is forgotten.
+        Where only one of ``minor`` and ``age_group`` is given, the other follows. Raises `StudioError` when
+        a student of whom anything is kept would become a minor without consent.
         """
         with self._database.writing() as connection:
             before = people.get(connection, student_id)
             if strings is None and instrument not in (None, before.instrument):
                 strings = OPEN_STRINGS.get(instrument, ())
+            minor, group = _ages(before, minor, age_group)
             after = replace(
                 before,
                 name=before.name if name is None else name,
                 instrument=before.instrument if instrument is None else instrument,
                 size=before.size if size is None else size,
                 strings=before.strings if strings is None else tuple(strings),
-                minor=before.minor if minor is None else minor,
+                minor=minor,
                 reader=before.reader if reader is None else reader,
+                age_group=group,
             )
             people.change(connection, after)
-            if not people.may_keep(connection, student_id)[0] and filing.of_student(connection, student_id):
+            kept = filing.of_student(connection, student_id) or practice.count(connection, student_id)
+            if kept and not people.may_keep(connection, student_id)[0]:
                 raise StudioError(
-                    f"{before.name} has takes here and would be a minor without consent: "
-                    "record the consent first, or erase the takes"
+                    f"{before.name} has takes or plans here and would be a minor without consent: "
+                    "record the consent first, or erase what is kept"
                 )
             return people.get(connection, student_id)
 
@@ -198,12 +219,14 @@ class Studio:
                 sounds, unheard = filing.forget_sound(connection, student_id)
                 self._start_erasing(connection)
             left = filing.of_student(connection, student_id)
+            kept_practice = practice.count(connection, student_id)
         self._finish_erasing()
         return Withdrawal(
             erased_sounds=sounds,
             erased_pending=unheard,
             kept_sounds=sum(take.sound_kept for take in left),
             kept_findings=sum(take.status == "heard" for take in left),
+            kept_practice=kept_practice,
         )
 
     def may_keep(self, student_id: int) -> bool:
@@ -301,8 +324,7 @@ class Studio:
         with plain_errors(self.folder):
             sha256, size_bytes = store.identify(recording)
         with self._database.writing() as connection:
-            if not people.may_keep(connection, student_id)[0]:
-                raise _no_consent(connection, student_id)
+            _refuse_unless_kept(connection, student_id)
             take_id = filing.receive(
                 connection,
                 student_id,
@@ -371,6 +393,79 @@ class Studio:
         """Return the strokes of all accepted reference takes on the instrument played now."""
         with self._database.reading() as connection:
             return filing.reference_strokes(connection, student_id)
+
+    # Practice: the teacher's own exercises belong to the studio, plans and results to a student and under
+    # the same consent as findings.
+
+    def keep_exercise(self, key: str, content: str) -> OwnExercise:
+        """Keep an exercise of the teacher's own, or its new text in place of the old one."""
+        with self._database.writing() as connection:
+            return practice.keep_exercise(connection, key, content)
+
+    def own_exercises(self) -> list[OwnExercise]:
+        """Return the exercises of the teacher's own, by key."""
+        with self._database.reading() as connection:
+            return practice.exercises(connection)
+
+    def remove_exercise(self, key: str) -> None:
+        """Remove an exercise of the teacher's own; plans and results that name it stay.
+
+        Raises `StudioError` when there is none of that key.
+        """
+        with self._database.writing() as connection:
+            practice.remove_exercise(connection, key)
+
+    def keep_plan(self, student_id: int, content: Mapping[str, Any], *, made_on: date) -> KeptPlan:
+        """Keep a plan (plain values); earlier ones stay. Raises `StudioError` without consent."""
+        with self._database.writing() as connection:
+            _refuse_unless_kept(connection, student_id)
+            return practice.add_plan(connection, student_id, content, made_on=made_on)
+
+    def plans(self, student_id: int) -> list[KeptPlan]:
+        """Return a student's plans, newest first."""
+        with self._database.reading() as connection:
+            return practice.plans(connection, student_id)
+
+    def latest_plan(self, student_id: int) -> KeptPlan | None:
+        """Return the plan made last, None without any."""
+        return next(iter(self.plans(student_id)), None)
+
+    def record_pass(
+        self,
+        student_id: int,
+        exercise: str,
+        *,
+        on: date,
+        passed_strokes: int,
+        asked_strokes: int,
+        passed: bool,
+        take_id: int | None = None,
+        detail: Mapping[str, Any] | None = None,
+    ) -> PassResult:
+        """Keep how an exercise went, passed or not.
+
+        The same exercise in the same take again replaces what was kept of it; a result goes when its take
+        is erased. Raises `StudioError` without consent, and when the take is another student's or gone.
+        """
+        result = PassResult(
+            0, student_id, exercise, take_id, on, passed_strokes, asked_strokes, passed, detail or {}
+        )
+        with self._database.writing() as connection:
+            _refuse_unless_kept(connection, student_id)
+            return practice.add_pass(connection, result)
+
+    def passes(self, student_id: int, *, exercise: str | None = None) -> list[PassResult]:
+        """Return how exercises went, newest first: of one exercise, or of all."""
+        with self._database.reading() as connection:
+            return practice.passes(connection, student_id, exercise=exercise)
+
+    def passed_when(self, student_id: int) -> dict[str, tuple[date, ...]]:
+        """Return on which days each exercise was passed, oldest first; what was never passed is left out."""
+        days: dict[str, set[date]] = {}
+        for result in self.passes(student_id):
+            if result.passed:
+                days.setdefault(result.exercise, set()).add(result.on)
+        return {exercise: tuple(sorted(of)) for exercise, of in days.items()}
 
     # Erasing
 
@@ -455,6 +550,24 @@ def _prepare_folder(folder: Path) -> None:
                 f"{folder} is no studio and holds other things ({others[0]}): choose an empty folder"
             )
         folder.chmod(0o700)
+
+
+def _ages(
+    before: Student, minor: bool | None, group: AgeGroup | Literal[""] | None
+) -> tuple[bool, AgeGroup | None]:
+    """Return whether a student is a minor from now on, and the age group: where one is said, both agree."""
+    if minor is None:
+        minor = before.minor if not group else group != "of-age"
+    if group is None:
+        group = before.age_group
+        if group and minor is (group == "of-age"):  # which no longer holds
+            group = None if minor else "of-age"
+    return minor, group or None
+
+
+def _refuse_unless_kept(connection: Connection, student_id: int) -> None:
+    if not people.may_keep(connection, student_id)[0]:
+        raise _no_consent(connection, student_id)
 
 
 def _refuse_unless_sound_may_be_kept(connection: Connection, student_id: int) -> None:

@@ -20,6 +20,7 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
+    Text,
     UniqueConstraint,
 )
 from sqlalchemy.engine import Dialect
@@ -63,6 +64,7 @@ students = Table(
     Column("name_key", String(400), nullable=False),  # the name as it is compared: one student a name
     Column("minor", Boolean, nullable=False),
     Column("reader", String(10), nullable=False),
+    Column("age_group", String(20)),
     UniqueConstraint("name_key"),
     sqlite_autoincrement=True,  # a number is never given twice: an old link cannot show another child
 )
@@ -144,6 +146,51 @@ strokes = Table(
     Column("harmonicity_db", Float),
     Column("details", JSON, nullable=False),
     Column("advice", JSON, nullable=False),
+)
+
+#: Where and how fast the strokes of a marked reference take were played, see `colophony.teaching.reference`.
+marks = Table(
+    "marks",
+    metadata,
+    Column("take_id", Integer, _of("takes.id"), primary_key=True),
+    Column("mark", JSON, nullable=False),
+)
+
+#: Exercises that the teacher wrote; those of the program are in none of these tables.
+exercises = Table(
+    "exercises",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("key", String(100), nullable=False),
+    Column("content", Text, nullable=False),
+    UniqueConstraint("key"),
+)
+
+plans = Table(
+    "plans",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("student_id", Integer, _of("students.id"), nullable=False, index=True),
+    Column("made_on", Date, nullable=False),
+    Column("content", JSON, nullable=False),
+    sqlite_autoincrement=True,
+)
+
+#: How exercises went. What was heard in a take goes with the take.
+passes = Table(
+    "passes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("student_id", Integer, _of("students.id"), nullable=False, index=True),
+    Column("exercise", String(100), nullable=False),  # key of one of the program's exercises or of an own one
+    Column("take_id", Integer, _of("takes.id"), index=True),
+    Column("done_on", Date, nullable=False),
+    Column("passed_strokes", Integer, nullable=False),
+    Column("asked_strokes", Integer, nullable=False),
+    Column("passed", Boolean, nullable=False),
+    Column("detail", JSON, nullable=False),
+    UniqueConstraint("take_id", "exercise"),
+    sqlite_autoincrement=True,
 )
 
 #: Erasures whose traces are not wiped yet, a token each: the next opening finishes what a dead run left.
