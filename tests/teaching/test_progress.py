@@ -146,7 +146,7 @@ def test_the_most_frequent_early_fault_is_followed() -> None:
     assert fault is not None
     assert (fault.fault, fault.before, fault.after) == ("pressed", 0.5, 0.05)
     for reader in READERS:
-        assert "50\u2009%" in fault_sentence(fault, reader=reader)
+        assert "50\u00a0%" in fault_sentence(fault, reader=reader)
     same = of(*(take(7 * k, faults=(("pressed", 10),)) for k in range(6))).fault
     assert same is not None
     assert fault_sentence(same, reader="adult") == ""

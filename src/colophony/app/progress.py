@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from colophony.teaching.plans import Plan, PlanItem
 
 #: At most so many dates stand below a picture.
-_MOST_NAMED = 5
+_MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +112,14 @@ def rarer_fault(shown: StudentProgress, *, reader: Reader) -> str:
     """Return which fault became rarer; empty where none did or it is too early."""
     fault = shown.progress.fault
     return "" if fault is None else wording.fault_sentence(fault, reader=reader)
+
+
+def next_steps(shown: StudentProgress, *, reader: Reader) -> list[str]:
+    """Return what the latest plan sets out to do; empty without a plan."""
+    if shown.plan is None:
+        return []
+    aims = [item.exercise.title for item in shown.plan.items if item.role in ("change", "new")]
+    return [_(title) for title in dict.fromkeys(aims)]
 
 
 def progress_to_json(shown: StudentProgress) -> dict[str, Any]:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 PAGES = (
     {"href": "/lesson", "label": N_("Lesson")},
     {"href": "/bench", "label": N_("String bench")},
+    {"href": "/progress", "label": N_("Progress")},
     {"href": "/studio", "label": N_("Studio")},
 )
 #: Sentences after a change, by the word in the address: nothing from an address is ever shown itself.
@@ -267,9 +268,10 @@ def _address(request: Request) -> str:
 
 def _here(path: str) -> str:
     """Return the page of the navigation to which an address belongs."""
-    if path.startswith("/stud"):
+    first = "/" + path.split("/")[1]
+    if first == "/students":
         return "/studio"
-    return "/bench" if path.startswith("/bench") else "/lesson"
+    return first if any(page["href"] == first for page in PAGES) else "/lesson"
 
 
 class _NumberConvertor(Convertor[int]):

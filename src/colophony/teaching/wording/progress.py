@@ -198,8 +198,8 @@ def span(days: int) -> str:
 
 def measured(measure: Measure, value: float) -> str:
     """Return the value of a measure with its unit."""
-    return figures(f"{value:.1f}\u2009dB") if measure == "level_swing_db" else _percent(value)
+    return figures(f"{value:.1f}\u00a0dB") if measure == "level_swing_db" else _percent(value)
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.0f}\u2009%"
+    return f"{100 * share:.0f}\u00a0%"
