@@ -73,7 +73,7 @@ def _spoken_option(parameter: click.Parameter) -> click.Parameter:
     if not text:
         return parameter
     made = copy.copy(parameter)
-    made.help = _(inspect.cleandoc(text))  # type: ignore[attr-defined]
+    made.help = _(inspect.cleandoc(text))
     return made
 
 
