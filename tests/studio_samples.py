@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from contextlib import closing
-from datetime import UTC, date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import text
@@ -108,3 +110,14 @@ def assert_whole(folder: Path) -> None:
 def files_with(folder: Path, words: bytes) -> list[str]:
     """Return the names of all files below a folder whose bytes hold ``words``."""
     return [path.name for path in folder.rglob("*") if path.is_file() and words in path.read_bytes()]
+
+
+def keep_weeks(studio: Studio, student: Student, shares: Sequence[float], folder: Path) -> None:
+    """Keep a take a week from `NOON` on, each with a share of clean time; below a half the bow pressed."""
+    for week, share in enumerate(shares):
+        findings = make_findings(f"week {week}.m4a")
+        pressed = replace(ADVICE, fault="pressed") if share < 0.5 else None
+        summary = replace(findings.summary, clean_share=share)
+        findings = replace(findings, summary=summary, advice=((), (pressed,) if pressed else ()))
+        recording = write_recording(folder, f"week {week}.m4a", f"sound {week}".encode())
+        studio.file_take(student.id, recording, findings, taken_at=NOON + timedelta(weeks=week))

@@ -79,6 +79,8 @@ def measures_shown(
 ) -> list[MeasureShown]:
     """Return each measure with a value: its sentence and the picture that proves it."""
     found = shown.progress
+    if not found.changes:
+        return []
     weeks = _weeks([*found.takes, *found.others])
     return [_measure(change, found, weeks, reader=reader, theme=theme) for change in found.changes]
 

@@ -18,6 +18,7 @@ from colophony.app.cli.range import range_map
 from colophony.app.cli.speaking import speak_click, spoken
 from colophony.app.cli.starts import starts
 from colophony.app.cli.studio import studio
+from colophony.app.cli.weeks import progress
 from colophony.app.settings import language_of_machine, read_settings
 from colophony.errors import ColophonyError
 from colophony.language import _, speaking
@@ -40,6 +41,7 @@ program.add_command(listen)
 program.add_command(bow)
 program.add_command(range_map)
 program.add_command(starts)
+program.add_command(progress)
 program.add_command(demo)
 program.add_command(studio)
 

@@ -69,7 +69,7 @@ def make_progress_report(
 
 def report_words(shown: StudentProgress, *, on: datetime.date, reader: Reader) -> dict[str, Any]:
     """Return everything that the report says and draws, as plain JSON values; pictures are SVG text."""
-    measures = measures_shown(shown, reader=reader, theme=INK) if shown.progress.takes else []
+    measures = measures_shown(shown, reader=reader, theme=INK)
     return {
         "reader": reader,
         "labels": {key: words.to(reader) for key, words in LABELS.items()},
