@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+
 import pypdf
 import pytest
 from serving import Site
