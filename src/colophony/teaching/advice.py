@@ -14,11 +14,12 @@ from types import MappingProxyType
 from typing import Literal
 
 from colophony.errors import InputError
+from colophony.language import N_, SOURCE, _, figures, note_name
 from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
 from colophony.teaching import wording
 from colophony.teaching.faults import FAULTS, Fault, computed_relief_db, is_way_back, ordered_cures, relief_db
-from colophony.teaching.findings import Advice, Findings, Say, Summary
+from colophony.teaching.findings import Advice, Findings, Say, Summary, in_every_language, said
 from colophony.teaching.room import TYPICAL_SPEED_M_S, AskRooms, Change, Rooms, published_rooms
 from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
 from colophony.teaching.wording.summary import Counts
@@ -94,12 +95,18 @@ def judge(
     chosen = instrument or take.instrument
     if chosen is not None:
         if chosen not in INSTRUMENTS:
-            raise InputError(f"{chosen!r} has no advice here: choose one of {', '.join(INSTRUMENTS)}")
+            raise InputError(
+                _("{given!r} has no advice here: choose one of {known}").format(
+                    given=chosen, known=", ".join(INSTRUMENTS)
+                )
+            )
         strings_of(chosen, size, a4_hz=take.a4_hz)
         if string is not None:
             find_string(chosen, size, string, a4_hz=take.a4_hz)
     elif string is not None:
-        raise InputError(f"string {string!r} needs its instrument: choose violin, viola or cello")
+        raise InputError(
+            _("string {name!r} needs its instrument: choose violin, viola or cello").format(name=string)
+        )
     warned = {warning.kind for warning in take.warnings}
     found = [
         None if "not_one_string" in warned else find_fault(stroke, noisy="noisy" in warned)
@@ -192,11 +199,16 @@ class _Place:
 
     string: BowedString
     frequency_hz: float
-    note: str
+    note: str | None
 
     @property
     def shortened(self) -> float:
         return self.string.sounding_length_m / self.string.stopped_length_m(self.frequency_hz)
+
+    @property
+    def named(self) -> str:
+        """The note as players call it, or its frequency."""
+        return note_name(self.note).replace("#", "♯") if self.note else f"{self.frequency_hz:.0f} Hz"
 
     @property
     def middle_mm(self) -> float:
@@ -215,7 +227,7 @@ def _place(
         candidates = tuple(candidate for candidate in candidates if candidate == named) or candidates
     if not candidates:
         return None
-    return _Place(candidates[0], frequency_hz, note.replace("#", "♯") if note else f"{frequency_hz:.0f} Hz")
+    return _Place(candidates[0], frequency_hz, note)
 
 
 def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]:
@@ -238,11 +250,11 @@ def _advise(
         rooms = (ask if fault.kind == "tone" else published_rooms)(place.string, place.frequency_hz)
     cures = ordered_cures(fault, shortened=place.shortened if place else 1.0, rooms=rooms)
     changes = [change for change, _ in cures]
-    why = _why(occurrence, stroke, place, rooms, cures)
-    figures = _figures(place, rooms) if place and rooms else {}
+    why = in_every_language(lambda: _why(occurrence, stroke, place, rooms, cures))
+    known = _figures(place, rooms) if place and rooms else None
     advice = []
     for index, (variable, turn) in enumerate(changes):
-        say = wording.cure(fault.name, variable, turn, figures=figures)
+        say = wording.cure(fault.name, variable, turn, figures=known)
         test = None
         if index == 0 and len(changes) == 2:
             # Speed or place alone is easier to change, and to watch, than weight alone.
@@ -250,40 +262,42 @@ def _advise(
             other = changes[1] if tried == changes[0] else changes[0]
             test = wording.cause_test(fault.name, tried, other)
             say = _join(say, test)
-        advice.append(Advice(variable, turn, why, say, fault.name, test))
+        elsewhere = {name: text for name, text in why.items() if name != SOURCE}
+        advice.append(Advice(variable, turn, why[SOURCE], say, fault.name, test, elsewhere))
     return tuple(advice)
 
 
 def _join(first: Say, second: Say) -> Say:
-    return Say(
-        f"{first.child} {second.child}", f"{first.adult} {second.adult}", f"{first.teacher} {second.teacher}"
+    return said(lambda reader: f"{first.to(reader)} {second.to(reader)}")
+
+
+def _figures(place: _Place, rooms: Rooms) -> wording.Figures:
+    weight_n = rooms.here.weight_n
+    return wording.Figures(
+        lane_mm=1000.0 * point_width_m(place.string, frequency_hz=place.frequency_hz),
+        place_mm=place.middle_mm,
+        weight_n=None if weight_n is None else weight_n[1] / 4.0,
+        wander=rooms.wander,
     )
 
 
-def _figures(place: _Place, rooms: Rooms) -> dict[str, str]:
-    lane_mm = 1000.0 * point_width_m(place.string, frequency_hz=place.frequency_hz)
-    figures = {"lane": f" (about {lane_mm:.0f} mm)", "place": f", about {place.middle_mm:.0f} mm from it"}
-    if rooms.here.weight_n is not None:
-        quarter_n = rooms.here.weight_n[1] / 4.0
-        figures["hand"] = f", roughly the weight of {wording.hand_weight(quarter_n)}"
-    if rooms.wander is not None:
-        figures["holds"] = f" With a middling weight the tone holds {wording.lane(rooms.wander)}."
-    return figures
-
-
-_CHANGE_WORDS: dict[Change, str] = {
-    ("weight", "less"): "a quarter less weight",
-    ("weight", "more"): "a third more weight",
-    ("speed", "less"): "a quarter less speed",
-    ("speed", "more"): "a third more speed",
-    ("distance", "nearer"): "nearer, in proportion to the stopped string,",
-    ("distance", "farther"): "one sounding point farther",
+#: What one change gains, with the field ``{gain}``.
+_GAINS: dict[Change, str] = {
+    ("weight", "less"): N_("a quarter less weight {gain}"),
+    ("weight", "more"): N_("a third more weight {gain}"),
+    ("speed", "less"): N_("a quarter less speed {gain}"),
+    ("speed", "more"): N_("a third more speed {gain}"),
+    ("distance", "nearer"): N_("nearer, in proportion to the stopped string, {gain}"),
+    ("distance", "farther"): N_("one sounding point farther {gain}"),
 }
-_CHANGE_WORDS_OF: Mapping[str, dict[Change, str]] = MappingProxyType(
+_GAINS_OF: Mapping[str, dict[Change, str]] = MappingProxyType(
     {
-        "groaning": {("weight", "less"): "half the weight", ("speed", "more"): "double the speed"},
-        "creaking-start": {("speed", "more"): "a third more acceleration"},
-        "slipping-start": {("speed", "less"): "a quarter less acceleration"},
+        "groaning": {
+            ("weight", "less"): N_("half the weight {gain}"),
+            ("speed", "more"): N_("double the speed {gain}"),
+        },
+        "creaking-start": {("speed", "more"): N_("a third more acceleration {gain}")},
+        "slipping-start": {("speed", "less"): N_("a quarter less acceleration {gain}")},
     }
 )
 
@@ -296,17 +310,17 @@ def _why(
     cures: list[tuple[Change, float | None]],
 ) -> str:
     fault = occurrence.fault
-    parts = [_observed(occurrence, stroke), fault.law]
+    parts = [_observed(occurrence, stroke), _(fault.law)]
     if place is not None and rooms is not None and fault.kind == "tone":
         parts += _room(place, rooms)
-    words = _CHANGE_WORDS | _CHANGE_WORDS_OF.get(fault.name, {})
+    words = _GAINS | _GAINS_OF.get(fault.name, {})
     gains = [
-        f"{words[change]} {relief:.1f} dB{_held_against(fault, change, relief, rooms)}"
+        _(words[change]).format(gain=_gain(fault, change, relief, rooms))
         for change, relief in cures
         if relief is not None
     ]
     if gains:
-        parts.append(f"Room gained: {', '.join(gains)}.")
+        parts.append(_("Room gained: {gains}.").format(gains=", ".join(gains)))
     return " ".join(parts)
 
 
@@ -315,43 +329,71 @@ def _room(place: _Place, rooms: Rooms) -> list[str]:
     room = rooms.here
     if room.weight_n is None:
         return []
-    parts = [
-        f"In the middle of the bowing room ({place.middle_mm:.0f} mm) at "
-        f"{100 * TYPICAL_SPEED_M_S:.0f} cm/s, {place.note} on the {place.string.name} string bears about "
-        f"{wording.newtons(room.weight_n)}, {room.range_db:.0f} dB ({wording.source(room)})."
-    ]
-    parts += [wording.wanders(rooms.wander, reader="teacher"), wording.differ(room, reader="teacher")]
+    bears = _(
+        "In the middle of the bowing room ({distance} mm) at {speed} cm/s, {note} on the {string} string "
+        "bears about {span}, {decibels} dB ({source})."
+    ).format(
+        distance=f"{place.middle_mm:.0f}",
+        speed=f"{100 * TYPICAL_SPEED_M_S:.0f}",
+        note=place.named,
+        string=place.string.name,
+        span=wording.newtons(room.weight_n),
+        decibels=f"{room.range_db:.0f}",
+        source=wording.source(room),
+    )
+    parts = [bears, wording.wanders(rooms.wander, reader="teacher"), wording.differ(room, reader="teacher")]
     return [part for part in parts if part]
 
 
-def _held_against(fault: Fault, change: Change, relief: float, rooms: Rooms | None) -> str:
-    """Return the greater of two reliefs beside the lesser that counts, where they lie far apart."""
+def _gain(fault: Fault, change: Change, relief: float, rooms: Rooms | None) -> str:
+    """Return a relief in dB; beside the lesser that counts stands the greater, where they lie far apart."""
+    said_db = figures(f"{relief:.1f} dB")
     if is_way_back(fault, change):
-        return ""
+        return said_db
     published = relief_db(fault.name, change)
     computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
-    if published is None or computed is None:
-        return ""
-    greater = max(published, computed)
-    name = "published law" if published > computed else "computed"
-    return f" ({name}: {greater:.1f})" if greater - relief >= APART_DB else ""
+    if published is None or computed is None or max(published, computed) - relief < APART_DB:
+        return said_db
+    greater = figures(f"{max(published, computed):.1f}")
+    words = (
+        _("{gain} (published law: {greater})") if published > computed else _("{gain} (computed: {greater})")
+    )
+    return words.format(gain=said_db, greater=greater)
+
+
+_HELD: Mapping[str, str] = MappingProxyType(
+    {
+        "pressed": N_("Pressed for {seconds} s between {start} and {end} s (confidence {confidence})."),
+        "groaning": N_("Groaning for {seconds} s between {start} and {end} s (confidence {confidence})."),
+        "surface": N_("Surface sound for {seconds} s between {start} and {end} s (confidence {confidence})."),
+        "no-tone": N_("Hair noise for {seconds} s between {start} and {end} s (confidence {confidence})."),
+    }
+)
 
 
 def _observed(occurrence: Occurrence, stroke: Stroke) -> str:
-    sure = f"confidence {occurrence.confidence:.2f}"
+    confidence = figures(f"{occurrence.confidence:.2f}")
     if occurrence.fault.kind == "start":
         settling_ms = stroke.onset.settling_ms
-        took = "" if settling_ms is None else f"about {settling_ms:.0f} ms, "
-        return (
-            f"The start took {took}longer than is accepted to settle ({sure}; Guettler and Askenfelt 1997)."
-        )
+        if settling_ms is None:
+            return _(
+                "The start took longer than is accepted to settle (confidence {confidence}; Guettler and "
+                "Askenfelt 1997)."
+            ).format(confidence=confidence)
+        return _(
+            "The start took about {settling} ms, longer than is accepted to settle (confidence {confidence}; "
+            "Guettler and Askenfelt 1997)."
+        ).format(settling=f"{settling_ms:.0f}", confidence=confidence)
     if occurrence.fault.kind == "colour":
         difference_db = stroke.brightness.against_reference_db or 0.0
-        return f"{difference_db:+.0f} dB against the reference take ({sure})."
-    word = {"pressed": "Pressed", "groaning": "Groaning", "surface": "Surface sound", "no-tone": "Hair noise"}
-    return (
-        f"{word[occurrence.fault.name]} for {occurrence.seconds:.1f} s between {occurrence.start_s:.1f} and "
-        f"{occurrence.end_s:.1f} s ({sure})."
+        return _("{difference} dB against the reference take (confidence {confidence}).").format(
+            difference=f"{difference_db:+.0f}", confidence=confidence
+        )
+    return _(_HELD[occurrence.fault.name]).format(
+        seconds=figures(f"{occurrence.seconds:.1f}"),
+        start=figures(f"{occurrence.start_s:.1f}"),
+        end=figures(f"{occurrence.end_s:.1f}"),
+        confidence=confidence,
     )
 
 

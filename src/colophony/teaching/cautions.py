@@ -74,8 +74,7 @@ ON_EVERY_SHEET = ("pain", "breaks", "ears", "microphone", "recordings")
 
 def caution(name: str, *, reader: Reader = "adult") -> str:
     """Return one caution by name; raises `KeyError` for an unknown name."""
-    words: str = getattr(CAUTIONS[name], reader)
-    return words
+    return CAUTIONS[name].to(reader)
 
 
 def all_cautions(*, reader: Reader = "adult") -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from colophony.language import N_
 from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.strings import BOWABLE_SHARE
 from colophony.teaching.room import LITTLE, TYPICAL_SPEED_M_S, Change, Rooms
@@ -59,7 +60,7 @@ class Fault:
 
 
 _TOO_HEAVY: tuple[Change, ...] = (("weight", "less"), ("speed", "more"), ("distance", "nearer"))
-_UPPER = (
+_UPPER = N_(
     "The greatest weight grows with speed and shrinks with distance from the bridge (Schelleng 1973; "
     "measured by Schoonderwaldt, Guettler and Askenfelt 2008)."
 )
@@ -75,43 +76,53 @@ FAULTS: Mapping[str, Fault] = MappingProxyType(
                 "surface",
                 "tone",
                 (("distance", "farther"), ("weight", "more"), ("speed", "less")),
-                "The least weight falls with the square of the distance from the bridge; Schelleng (1973) "
-                "has it grow with speed, Schoonderwaldt, Guettler and Askenfelt (2008) measured no effect "
-                "of speed.",
+                N_(
+                    "The least weight falls with the square of the distance from the bridge; Schelleng "
+                    "(1973) has it grow with speed, Schoonderwaldt, Guettler and Askenfelt (2008) measured "
+                    "no effect of speed."
+                ),
             ),
             Fault(
                 "no-tone",
                 "tone",
                 (("weight", "more"), ("speed", "less")),
-                "The hair takes hold up to a speed that grows with the weight (Guettler 2002).",
+                N_("The hair takes hold up to a speed that grows with the weight (Guettler 2002)."),
             ),
             Fault(
                 "creaking-start",
                 "start",
                 (("weight", "less"), ("speed", "more")),
-                "The acceleration that a clean start needs grows with the weight on the string "
-                "(Guettler 2002).",
+                N_(
+                    "The acceleration that a clean start needs grows with the weight on the string "
+                    "(Guettler 2002)."
+                ),
             ),
             Fault(
                 "slipping-start",
                 "start",
                 (("weight", "more"), ("speed", "less")),
-                "The acceleration that a clean start bears grows with the weight on the string "
-                "(Guettler 2002).",
+                N_(
+                    "The acceleration that a clean start bears grows with the weight on the string "
+                    "(Guettler 2002)."
+                ),
             ),
             Fault(
                 "brighter",
                 "colour",
                 (("weight", "less"), ("weight", "more")),
-                "Weight decides brightness more than anything else (Schoonderwaldt 2009), but a string that "
-                "slips twice is bright as well.",
+                N_(
+                    "Weight decides brightness more than anything else (Schoonderwaldt 2009), but a string "
+                    "that slips twice is bright as well."
+                ),
             ),
             Fault(
                 "duller",
                 "colour",
                 (("weight", "more"), ("distance", "nearer")),
-                "Weight decides brightness more than anything else; the place acts through the weight it "
-                "bears (Schoonderwaldt 2009).",
+                N_(
+                    "Weight decides brightness more than anything else; the place acts through the weight it "
+                    "bears (Schoonderwaldt 2009)."
+                ),
             ),
         )
     }

@@ -9,6 +9,7 @@ stays the same share of the sounding length.
 from __future__ import annotations
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.strings import BowedString
 
 POINTS = 5
@@ -27,7 +28,9 @@ def point_to_m(point: float, string: BowedString, *, frequency_hz: float | None 
     """
     if not 0.5 <= point <= POINTS + 0.5:
         raise InputError(
-            f"sounding point {point:g} is out of range: choose 1 (at the bridge) to 5 (at the fingerboard)"
+            _(
+                "sounding point {point} is out of range: choose 1 (at the bridge) to 5 (at the fingerboard)"
+            ).format(point=figures(f"{point:g}"))
         )
     return (point - 0.5) * point_width_m(string, frequency_hz=frequency_hz)
 

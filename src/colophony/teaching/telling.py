@@ -8,10 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import groupby
 
+from colophony.language import N_, _, figures
 from colophony.listening.take import Span, Stroke, Take, ToneState
 from colophony.teaching import wording
 from colophony.teaching.advice import FAULT_OF_STATE, has_tone_fault
-from colophony.teaching.findings import Reader, Say
+from colophony.teaching.findings import Reader, Say, said
 
 #: A stretch within a stroke that lasts shorter, in s, is left to the picture.
 _SHORTEST_S = 0.2
@@ -70,6 +71,20 @@ def states_shown(take: Take) -> list[ToneState]:
     return [state for state in ToneState if state in shown]
 
 
+#: What else a stroke did, behind the sentence ``{told}`` of its fault.
+_AND_THE_REST = Say(
+    "{told} The rest was {word}.",
+    "{told} That lasted {seconds} of {of} seconds; the rest was {word}.",
+    "{told} {seconds} of {of} s; the rest was {word}.",
+)
+_AND_MOST_OF_THE_REST = Say(
+    "{told} Most of the rest was {word}.",
+    "{told} That lasted {seconds} of {of} seconds; most of the rest was {word}.",
+    "{told} {seconds} of {of} s; most of the rest was {word}.",
+)
+_ON_THE_SURFACE = N_("on the surface")
+
+
 def tone_sentence(stroke: Stroke) -> Say:
     """Return what the string did in a stroke; of several things the fault, and what the rest was."""
     turns = set(states_in_turn(stroke))
@@ -77,23 +92,23 @@ def tone_sentence(stroke: Stroke) -> Say:
     for span in told_spans(stroke):
         lasted[span.state] += span.end_s - span.start_s
     named = max(turns, key=lambda state: (state in FAULT_OF_STATE, lasted[state]))
-    whole = _said(named)
     others = sorted(turns - {named}, key=lambda state: -lasted[state])
+    whole = wording.STATES[named][1]
     if not others:
         return whole
-    rest = "the rest was" if len(others) == 1 else "most of the rest was"
-    word = "on the surface" if others[0] is ToneState.MULTIPLE_SLIP else wording.state_word(others[0])
-    seconds, of = lasted[named], stroke.end_s - stroke.start_s
-    return Say(
-        f"{whole.child} {rest.capitalize()} {word}.",
-        f"{whole.adult} That lasted {seconds:.1f} of {of:.1f} seconds; {rest} {word}.",
-        f"{whole.teacher} {seconds:.1f} of {of:.1f} s; {rest} {word}.",
-    )
+    words = _AND_THE_REST if len(others) == 1 else _AND_MOST_OF_THE_REST
 
+    def told(reader: Reader) -> str:
+        return words.to(reader).format(
+            told=whole.to(reader),
+            seconds=figures(f"{lasted[named]:.1f}"),
+            of=figures(f"{stroke.end_s - stroke.start_s:.1f}"),
+            word=_(_ON_THE_SURFACE)
+            if others[0] is ToneState.MULTIPLE_SLIP
+            else wording.state_word(others[0]),
+        )
 
-def _said(state: ToneState) -> Say:
-    readers: tuple[Reader, ...] = ("child", "adult", "teacher")
-    return Say(*(wording.state_sentence(state, reader=reader) for reader in readers))
+    return said(told)
 
 
 def _is_sure(state: ToneState, stroke: Stroke) -> bool:

@@ -5,7 +5,8 @@ small tests that tell two causes apart. `room` words how far weight and place ma
 headline and the check at home.
 """
 
-from colophony.teaching.wording.cures import cause_test, cure, hand_weight
+from colophony.teaching.wording.comparisons import hand_weight
+from colophony.teaching.wording.cures import Figures, cause_test, cure
 from colophony.teaching.wording.heard import (
     EVIDENCE,
     STARTS,
@@ -25,6 +26,7 @@ __all__ = [
     "STARTS",
     "STATES",
     "WARNINGS",
+    "Figures",
     "cause_test",
     "check_at_home",
     "cure",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from colophony.language import N_, _
 from colophony.listening.take import ToneState
 from colophony.teaching.faults import FAULTS, ordered_cures
 from colophony.teaching.findings import Reader, Say
@@ -22,7 +23,7 @@ S_MOTION, CHOKED = "s-motion", "choked"
 _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
     {
         S_MOTION: (
-            "nasal",
+            N_("nasal"),
             Say(
                 "The string sang through its nose.",
                 "The tone was nasal: the string slipped once in every vibration, but swung in a bent shape.",
@@ -30,7 +31,7 @@ _OWN: Mapping[str, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         CHOKED: (
-            "choked",
+            N_("choked"),
             Say(
                 "The bow was so heavy that the string could not swing freely.",
                 "The string was choked: under so much weight it could not swing freely.",
@@ -67,13 +68,12 @@ def told_state(state: str, *, weight_n: float, greatest_n: float) -> str:
 
 def simulated_word(state: str) -> str:
     """Return the word for a simulated state; raises `ValueError` for a name that is none."""
-    return _words(state)[0]
+    return _(_words(state)[0])
 
 
 def simulated_sentence(state: str, *, reader: Reader) -> str:
     """Return what the string did, in the words of a reader; raises as `simulated_word`."""
-    sentence: str = getattr(_words(state)[1], reader)
-    return sentence
+    return _words(state)[1].to(reader)
 
 
 def simulated_cure(
@@ -96,7 +96,7 @@ def simulated_cure(
         margins = [(change, rooms.margin_after_db(change, weight_n)) for change, _ in cures]
         known = [(change, margin) for change, margin in margins if margin is not None]
         change = max(known, key=lambda cure: cure[1])[0] if len(known) == len(cures) else change
-    return cure(name, *change, figures={})
+    return cure(name, *change)
 
 
 def _words(state: str) -> tuple[str, Say]:

@@ -1,18 +1,22 @@
 """What to change, in words: one sentence for every cure of every fault, and the tests that part causes.
 
-The fields ``{lane}``, ``{place}``, ``{hand}`` and ``{holds}`` carry figures when instrument and note are
-known and are empty otherwise. "A little" is the same everywhere: a bow in three counts where it took four (or
-the reverse), a quarter of the weight less or a third more, one sounding point. The first two are 2.5 dB
-either way.
+The fields ``{lane}``, ``{place}``, ``{hand}`` and ``{holds}`` carry figures (`Figures`) when instrument and
+note are known and are empty otherwise. "A little" is the same everywhere: a bow in three counts where it took
+four (or the reverse), a quarter of the weight less or a third more, one sounding point. The first two are
+2.5 dB either way.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from colophony.teaching.findings import Say, Turn, Variable
-from colophony.teaching.room import Change
+from colophony.language import N_, _
+from colophony.teaching.findings import Say, Turn, Variable, said
+from colophony.teaching.room import Change, Wander
+from colophony.teaching.wording.comparisons import hand_weight
+from colophony.teaching.wording.room import lane
 
 CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
     {
@@ -112,110 +116,125 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
     }
 )
 
-#: What was wrong if a change helps, as the end of a sentence for adults.
+#: What was wrong if a change helps: a clause that follows on "if it clears".
 _CAUSES: Mapping[Change, str] = MappingProxyType(
     {
-        ("weight", "less"): "there was too much weight",
-        ("weight", "more"): "there was too little weight",
-        ("speed", "more"): "the bow was too slow",
-        ("speed", "less"): "the bow was too fast",
-        ("distance", "nearer"): "the bow was too far from the bridge",
-        ("distance", "farther"): "the bow was too near the bridge",
+        ("weight", "less"): N_("there was too much weight"),
+        ("weight", "more"): N_("there was too little weight"),
+        ("speed", "more"): N_("the bow was too slow"),
+        ("speed", "less"): N_("the bow was too fast"),
+        ("distance", "nearer"): N_("the bow was too far from the bridge"),
+        ("distance", "farther"): N_("the bow was too near the bridge"),
     }
 )
 
-#: One change made alone, as a small test.
+#: One change made alone, as a small test: to a child, and what adult and teacher do.
 _TRIALS: Mapping[Change, tuple[str, str]] = MappingProxyType(
     {
         ("weight", "less"): (
-            "Same bow, less weight: does it clear?",
-            "keep speed and place, take some weight off",
+            N_("Same bow, less weight: does it clear?"),
+            N_("keep speed and place, take some weight off"),
         ),
         ("weight", "more"): (
-            "Same bow, more weight: does it clear?",
-            "keep speed and place, give more weight",
+            N_("Same bow, more weight: does it clear?"),
+            N_("keep speed and place, give more weight"),
         ),
-        ("speed", "more"): ("Same weight, faster bow: does it clear?", "keep the weight, use a faster bow"),
-        ("speed", "less"): ("Same weight, slower bow: does it clear?", "keep the weight, use a slower bow"),
+        ("speed", "more"): (
+            N_("Same weight, faster bow: does it clear?"),
+            N_("keep the weight, use a faster bow"),
+        ),
+        ("speed", "less"): (
+            N_("Same weight, slower bow: does it clear?"),
+            N_("keep the weight, use a slower bow"),
+        ),
         ("distance", "nearer"): (
-            "Same weight, nearer the bridge: does it clear?",
-            "keep weight and speed, go nearer to the bridge",
+            N_("Same weight, nearer the bridge: does it clear?"),
+            N_("keep weight and speed, go nearer to the bridge"),
         ),
         ("distance", "farther"): (
-            "Same weight, away from the bridge: does it clear?",
-            "keep weight and speed, go farther from the bridge",
+            N_("Same weight, away from the bridge: does it clear?"),
+            N_("keep weight and speed, go farther from the bridge"),
         ),
     }
 )
 
+#: As `_TRIALS`, and the cause, where a start is at fault.
 _OF_STARTS: Mapping[Change, tuple[str, str, str]] = MappingProxyType(
     {
         ("speed", "more"): (
-            "Same weight, quicker start: does it clear?",
-            "keep the weight, set off more quickly",
-            "the start was too slow for the weight",
+            N_("Same weight, quicker start: does it clear?"),
+            N_("keep the weight, set off more quickly"),
+            N_("the start was too slow for the weight"),
         ),
         ("speed", "less"): (
-            "Same weight, slower start: does it clear?",
-            "keep the weight, set off more slowly",
-            "the start was too quick for the weight",
+            N_("Same weight, slower start: does it clear?"),
+            N_("keep the weight, set off more slowly"),
+            N_("the start was too quick for the weight"),
         ),
     }
 )
 
+_BRIGHTER_TEST = Say(
+    "Rounder or thinner? Listen and choose.",
+    "To find the cause: less weight makes a forced tone rounder and a thin one thinner.",
+    "Test: less weight rounds a forced tone and thins a surface tone.",
+)
+#: The tests in a sentence, with the fields ``{trial}``, ``{cause}`` and ``{other}``.
+_TEST = Say(
+    "",
+    "To find the cause, play once like this: {trial}. If it clears, {cause}; if not, {other}.",
+    "Test once: {trial}. If it clears, {cause}; if not, {other}.",
+)
+_DULLER_TEST = Say(
+    "Which one is your good sound?",
+    "To find the cause, play once like this: {trial}. If it sounds like the accepted tone, {cause}; if not, "
+    "{other}.",
+    "Test once: {trial}. If it sounds like the accepted tone, {cause}; if not, {other}.",
+)
 
-def cure(fault: str, change: Variable, direction: Turn, *, figures: Mapping[str, str]) -> Say:
-    """Return the sentence for one cure of a fault.
 
-    ``figures`` fills the fields ``lane`` (width of a sounding point), ``place`` (where the middle of the
-    bowing room lies), ``hand`` (a weight to compare with) and ``holds`` (a sentence: from where to where the
-    tone holds); what is missing is left out.
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What fills the fields of a cure where instrument and note are known; what is None is left out."""
+
+    lane_mm: float | None = None  #: width of one sounding point
+    place_mm: float | None = None  #: from the bridge to the middle of the bowing room
+    weight_n: float | None = None  #: to compare with a thing
+    wander: Wander | None = None
+
+    def words(self) -> dict[str, str]:
+        """Return every field in words, empty where nothing is known."""
+        fields = {"lane": "", "place": "", "hand": "", "holds": ""}
+        if self.lane_mm is not None:
+            fields["lane"] = _(" (about {width} mm)").format(width=f"{self.lane_mm:.0f}")
+        if self.place_mm is not None:
+            fields["place"] = _(", about {distance} mm from it").format(distance=f"{self.place_mm:.0f}")
+        if self.weight_n is not None:
+            fields["hand"] = _(", roughly the weight of {thing}").format(thing=hand_weight(self.weight_n))
+        if self.wander is not None:
+            fields["holds"] = _(" With a middling weight the tone holds {lane}.").format(
+                lane=lane(self.wander)
+            )
+        return fields
+
+
+def cure(fault: str, change: Variable, direction: Turn, *, figures: Figures | None = None) -> Say:
+    """Return the sentence for one cure of a fault, with the figures that are known.
+
     Raises `KeyError` when the fault has no such cure.
     """
-    filled = {"lane": "", "place": "", "hand": "", "holds": ""} | dict(figures)
-    words = CURES[fault, change, direction]
-    return Say(words.child, words.adult.format(**filled), words.teacher.format(**filled))
+    words, known = CURES[fault, change, direction], figures or Figures()
+    return said(lambda reader: words.to(reader).format(**known.words()))
 
 
 def cause_test(fault: str, tried: Change, other: Change) -> Say:
     """Return the small test that tells two causes apart: make the change ``tried`` alone and listen."""
     if fault == "brighter":
-        return Say(
-            "Rounder or thinner? Listen and choose.",
-            "To find the cause: less weight makes a forced tone rounder and a thin one thinner.",
-            "Test: less weight rounds a forced tone and thins a surface tone.",
-        )
-    child, trial = _TRIALS[tried]
-    cause = _CAUSES[tried]
+        return _BRIGHTER_TEST
+    child, trial, cause = *_TRIALS[tried], _CAUSES[tried]
     if fault.endswith("start") and tried in _OF_STARTS:
         child, trial, cause = _OF_STARTS[tried]
-    if fault == "duller":
-        child = "Which one is your good sound?"
-    better = "it sounds like the accepted tone" if fault == "duller" else "it clears"
-    return Say(
-        child,
-        f"To find the cause, play once like this: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
-        f"Test once: {trial}. If {better}, {cause}; if not, {_CAUSES[other]}.",
+    words = _DULLER_TEST if fault == "duller" else replace(_TEST, child=child)
+    return said(
+        lambda reader: words.to(reader).format(trial=_(trial), cause=_(cause), other=_(_CAUSES[other]))
     )
-
-
-#: Things whose weight a hand knows, in grams. A sheet of A4 is 1/16 m^2 (ISO 216), at 80 g/m^2 5 g; the
-#: others are common knowledge, no source.
-_KNOWN_WEIGHTS_G = (
-    (5, "a sheet of paper"),
-    (10, "two sheets of paper"),
-    (25, "a slice of bread"),
-    (60, "an egg"),
-    (100, "a bar of chocolate"),
-    (150, "an apple"),
-    (250, "a pack of butter"),
-    (500, "two packs of butter"),
-    (1000, "a bag of flour"),
-)
-_GRAVITY_M_S2 = 9.81
-
-
-def hand_weight(newton: float) -> str:
-    """Return a thing of about this weight that a hand knows, the nearest in proportion: "an egg"."""
-    grams = 1000.0 * newton / _GRAVITY_M_S2
-    return min(_KNOWN_WEIGHTS_G, key=lambda known: max(known[0] / grams, grams / known[0]))[1]

@@ -7,12 +7,14 @@ thought by the figure.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from colophony.language import N_, _, figures, note_name
 from colophony.listening.take import Evidence, Onset, Stroke, ToneState
-from colophony.teaching.findings import Reader, Say
+from colophony.teaching.findings import Reader, Say, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class Turning:
 STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
     {
         ToneState.HELMHOLTZ: (
-            "clear",
+            N_("clear"),
             Say(
                 "The string sang clearly.",
                 "The tone was clear: the bow caught the string once in every vibration.",
@@ -48,7 +50,7 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.MULTIPLE_SLIP: (
-            "surface",
+            N_("surface"),
             Say(
                 "The bow skated on top of the string.",
                 "The tone stayed on the surface: the string slipped more than once in every vibration.",
@@ -56,7 +58,7 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.RAUCOUS: (
-            "pressed",
+            N_("pressed"),
             Say(
                 "The string was squeezed and growled.",
                 "The tone was pressed: the string could not let go of the bow in time.",
@@ -64,7 +66,7 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.LOW_ANOMALOUS: (
-            "groaning",
+            N_("groaning"),
             Say(
                 "The string groaned lower than its note.",
                 "The string groaned below its note: it was held too hard to let go in time.",
@@ -72,7 +74,7 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.NOISE: (
-            "hair noise",
+            N_("hair noise"),
             Say(
                 "We heard the hair, but hardly the string.",
                 "The hair slid along the string without catching it.",
@@ -80,11 +82,11 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.PLUCKED: (
-            "plucked",
+            N_("plucked"),
             Say("This note was plucked.", "This note was plucked.", "Plucked; the bow is not judged."),
         ),
         ToneState.STEADY: (
-            "steady",
+            N_("steady"),
             Say(
                 "The tone was steady.",
                 "The tone was steady, each vibration like the last.",
@@ -92,7 +94,7 @@ STATES: Mapping[ToneState, tuple[str, Say]] = MappingProxyType(
             ),
         ),
         ToneState.UNSURE: (
-            "unsure",
+            N_("unsure"),
             Say(
                 "This one was hard to hear.",
                 "This could not be judged from the recording.",
@@ -139,7 +141,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Each vibration resembled the one before",
                 "Neighbouring periods agree in shape",
             ),
-            figures="{value:.2f}; 1 is the same",
+            figures=N_("{value:.2f}; 1 is the same"),
         ),
         "inter_harmonic_noise_db": Turning(
             "value",
@@ -154,7 +156,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "There was much noise between the overtones",
                 "Much noise between the harmonics",
             ),
-            figures="{value:.0f} dB against the tone",
+            figures=N_("{value:.0f} dB against the tone"),
         ),
         "half_period_energy_db": Turning(
             "value",
@@ -169,7 +171,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Something growled below the note",
                 "Energy at fractions of the note's frequency",
             ),
-            figures="{value:.0f} dB against the tone",
+            figures=N_("{value:.0f} dB against the tone"),
         ),
         "shimmer_db": Turning(
             "value",
@@ -229,7 +231,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Most signs of a rough tone were there",
                 "Most signs of roughness",
             ),
-            figures="{count:.0f} of {of:.0f}",
+            figures=N_("{count:.0f} of {of:.0f}"),
         ),
         "level_to_noise_db": Turning(
             "value",
@@ -260,7 +262,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Two notes sounded together, so the tone was not judged",
                 "Two pitches at once; tone not judged",
             ),
-            "{low_hz:.0f} and {high_hz:.0f} Hz",
+            N_("{low_hz:.0f} and {high_hz:.0f} Hz"),
         ),
         "biphase_turn": Heard(
             Say(
@@ -268,7 +270,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The wave turned upside down here: the bow changed direction",
                 "Biphase of the harmonics turned: change of bow",
             ),
-            "{score:+.2f}; -1 is a full turn",
+            N_("{score:+.2f}; -1 is a full turn"),
         ),
         "biphase_uncertain": Heard(
             Say(
@@ -276,7 +278,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The bow may have changed direction here",
                 "Biphase of the harmonics between two readings: change of bow not sure",
             ),
-            "{score:+.2f}; -1 is a full turn",
+            N_("{score:+.2f}; -1 is a full turn"),
         ),
         "pluck_decay": Heard(
             Say(
@@ -295,7 +297,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "There was no clear note, but a string rang in the noise",
                 "No pitch, but the modes of a string in the sound",
             ),
-            "contrast {contrast:.2f}; plain noise gives up to 0.31",
+            N_("contrast {contrast:.2f}; plain noise gives up to 0.31"),
         ),
         "only_falls": Heard(
             Say(
@@ -325,7 +327,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "It sounded well below the note that was expected",
                 "Period longer than the expected note's",
             ),
-            "{cents:+.0f} cents|{wanted} expected",
+            N_("{cents:+.0f} cents|{wanted} expected"),
         ),
         "brighter_within_stroke": Heard(
             Say(
@@ -333,7 +335,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The sound turned brighter within the one stroke",
                 "Centroid rose within the stroke",
             ),
-            "{octaves:.1f} octaves",
+            N_("{octaves:.1f} octaves"),
         ),
         "thinner_within_stroke": Heard(
             Say(
@@ -341,7 +343,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The sound lost its deepest part within the one stroke",
                 "First harmonic fell within the stroke",
             ),
-            "{db:.0f} dB|{octaves:.1f} octaves brighter",
+            N_("{db:.0f} dB|{octaves:.1f} octaves brighter"),
         ),
         "octave_within_stroke": Heard(
             Say(
@@ -357,7 +359,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "It sounded below the lowest string",
                 "Period longer than that of the lowest string",
             ),
-            "{cents:+.0f} cents",
+            N_("{cents:+.0f} cents"),
         ),
         "like_reference": Heard(
             Say(
@@ -387,7 +389,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The bow went to and fro too fast to judge each stroke",
                 "Tremolo: many changes of bow, strokes not judged one by one",
             ),
-            "{rate_hz:.0f} a second",
+            N_("{rate_hz:.0f} a second"),
         ),
         "short_note": Heard(
             Say(
@@ -429,7 +431,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The recording is overloaded: move the phone farther away",
                 "Overloaded recording: move the microphone away or turn it down",
             ),
-            "{share:.1%} of the samples",
+            N_("{share:.1%} of the samples"),
         ),
         "truncated": Heard(
             Say(
@@ -445,7 +447,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The room is noisy, so some tones could not be judged: try a quieter one",
                 "Noisy recording; some verdicts withheld",
             ),
-            "tone {snr_db:.0f} dB above the noise",
+            N_("tone {snr_db:.0f} dB above the noise"),
         ),
         "quiet": Heard(
             Say(
@@ -453,7 +455,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The recording is very quiet: move the phone nearer",
                 "Very low level: move the microphone nearer",
             ),
-            "{level_db:.0f} dB of full scale",
+            N_("{level_db:.0f} dB of full scale"),
         ),
         "narrow_band": Heard(
             Say(
@@ -461,7 +463,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The recording holds no high sounds, as over a telephone; colour is heard less well",
                 "Narrow band; statements on colour are weaker",
             ),
-            "nothing above {limit_hz:.0f} Hz",
+            N_("nothing above {limit_hz:.0f} Hz"),
         ),
         "no_tone": Heard(
             Say(
@@ -476,7 +478,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The tuning lies far from the usual: tune first, or say which pitch you use",
                 "Tuning far from the usual A4",
             ),
-            "A4 at {a4_hz:.1f} Hz",
+            N_("A4 at {a4_hz:.1f} Hz"),
         ),
         "not_one_string": Heard(
             Say(
@@ -514,7 +516,7 @@ WARNINGS: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The recording breaks off and goes on here",
                 "Two parts of the recording meet here",
             ),
-            "at {seconds:.1f} s",
+            N_("at {seconds:.1f} s"),
         ),
     }
 )
@@ -530,7 +532,7 @@ def evidence(item: Evidence, *, reader: Reader = "adult", strict: bool = False) 
     if words is None:
         if strict:
             raise KeyError(item.kind)
-        return f"Noticed: {item.kind.replace('_', ' ')}."
+        return _("Noticed: {kind}.").format(kind=item.kind.replace("_", " "))
     if isinstance(words, Turning):
         value = item.values.get(words.key)
         limit = item.values.get("limit", words.at)
@@ -538,28 +540,26 @@ def evidence(item: Evidence, *, reader: Reader = "adult", strict: bool = False) 
         say = words.above if is_above else words.below
     else:
         say = words.say
-    sentence: str = getattr(say, reader)
+    sentence = say.to(reader)
     if reader == "child":
         return sentence
-    figures = _fill(words.figures, item.values)
-    return f"{sentence} ({figures})." if figures else f"{sentence}."
+    told = _fill(_(words.figures), item.values)
+    return f"{sentence} ({told})." if told else f"{sentence}."
 
 
 def state_word(state: ToneState, *, reader: Reader = "adult") -> str:
     """Return the word that stands beside a state's sign; the same for every reader."""
-    return STATES[state][0]
+    return _(STATES[state][0])
 
 
 def state_sentence(state: ToneState, *, reader: Reader = "adult") -> str:
     """Return one sentence about what the string did in a state."""
-    sentence: str = getattr(STATES[state][1], reader)
-    return sentence
+    return STATES[state][1].to(reader)
 
 
 def start_sentence(onset: Onset, *, reader: Reader = "adult") -> str:
     """Return one sentence about how a stroke began."""
-    sentence: str = getattr(STARTS[onset.kind], reader)
-    return sentence
+    return STARTS[onset.kind].to(reader)
 
 
 #: From here on a swing of level or pitch is remarked upon. A remark, not a fault: it may be meant.
@@ -568,43 +568,60 @@ LEVEL_SWING_DB = 12.0
 PITCH_SWING_CENTS = 45.0
 
 
+_SWELLING = Say(
+    "The sound swelled and faded. Did you mean it?",
+    "The level rose and fell by {decibels} dB within the stroke. Unless that was meant, keep speed and place "
+    "even.",
+    "Level swing {decibels} dB: speed uneven or the bow wandering, unless meant. A mirror tells which.",
+)
+_DRIFTING = Say(
+    "The note slid a little up or down.",
+    "The pitch drifted by {cents} cents, apart from any vibrato.",
+    "Pitch drift {cents} cents apart from vibrato: the finger, or on an open string much weight, which "
+    "flattens.",
+)
+
+
 def remarks(stroke: Stroke) -> tuple[Say, ...]:
     """Return what is worth saying of a stroke without being wrong in itself: swings of level and pitch.
 
     A swell may be meant and a drift of pitch is mostly the left hand's, so neither becomes advice.
     Vibrato is no drift.
     """
-    found: list[Say] = []
-    steadiness = stroke.steadiness
-    if (steadiness.level_swing_db or 0.0) >= LEVEL_SWING_DB:
-        found.append(
-            Say(
-                "The sound swelled and faded. Did you mean it?",
-                f"The level rose and fell by {steadiness.level_swing_db:.0f} dB within the stroke. Unless "
-                "that was meant, keep speed and place even.",
-                f"Level swing {steadiness.level_swing_db:.0f} dB: speed uneven or the bow wandering, unless "
-                "meant. A mirror tells which.",
-            )
-        )
-    if (steadiness.pitch_swing_cents or 0.0) >= PITCH_SWING_CENTS:
-        found.append(
-            Say(
-                "The note slid a little up or down.",
-                f"The pitch drifted by {steadiness.pitch_swing_cents:.0f} cents, apart from any vibrato.",
-                f"Pitch drift {steadiness.pitch_swing_cents:.0f} cents apart from vibrato: the finger, or on "
-                "an open string much weight, which flattens.",
-            )
-        )
+    level_db = stroke.steadiness.level_swing_db or 0.0
+    pitch_cents = stroke.steadiness.pitch_swing_cents or 0.0
+    found = []
+    if level_db >= LEVEL_SWING_DB:
+        found.append(said(lambda reader: _SWELLING.to(reader).format(decibels=f"{level_db:.0f}")))
+    if pitch_cents >= PITCH_SWING_CENTS:
+        found.append(said(lambda reader: _DRIFTING.to(reader).format(cents=f"{pitch_cents:.0f}")))
     return tuple(found)
 
 
-def _fill(figures: str, values: Mapping[str, float | str]) -> str:
+_NOTE = re.compile(r"\b[A-G][#b♯♭]?\d")
+
+
+class _Figure(float):
+    """A number that is written with the decimal mark of the language."""
+
+    def __format__(self, spec: str) -> str:
+        return figures(super().__format__(spec))
+
+
+def _fill(parts: str, values: Mapping[str, float | str]) -> str:
     """Return the figures whose values are there, parted by commas."""
+    shown = {
+        name: _notes(value) if isinstance(value, str) else _Figure(value) for name, value in values.items()
+    }
     filled = []
-    values = {k: v.replace("#", "♯") if isinstance(v, str) else v for k, v in values.items()}
-    for part in filter(None, figures.split("|")):
+    for part in filter(None, parts.split("|")):
         try:
-            filled.append(part.format(**values))
+            filled.append(part.format(**shown))
         except (KeyError, ValueError):
             continue
     return ", ".join(filled)
+
+
+def _notes(text: str) -> str:
+    """Return names of notes, such as "F#4 A4", as the players of the language write them."""
+    return _NOTE.sub(lambda found: note_name(found.group()), text).replace("#", "♯")

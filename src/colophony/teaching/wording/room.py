@@ -5,22 +5,41 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from colophony.language import N_, _, figures
 from colophony.teaching.findings import Reader
 from colophony.teaching.room import Change, Room, Rooms, Span, Wander
-from colophony.teaching.wording.cures import hand_weight
+from colophony.teaching.wording.comparisons import hand_weight
 
 #: Nearer to a limit than this, a stroke is told how to get more room; twice the weight or half. A choice.
 NARROW_DB = 6.0
 
-#: One little change as the beginning of a sentence for adults, and for teachers.
-_LITTLE: Mapping[Change, tuple[str, str]] = MappingProxyType(
+#: What one little change does, for adults, and for teachers with the fields ``{after}`` and ``{now}``.
+_MAKES_ROOM: Mapping[Change, tuple[str, str]] = MappingProxyType(
     {
-        ("weight", "less"): ("A little less weight", "a quarter less weight"),
-        ("weight", "more"): ("A little more weight", "a third more weight"),
-        ("speed", "less"): ("A slower bow", "a quarter less speed"),
-        ("speed", "more"): ("A faster bow", "a third more speed"),
-        ("distance", "nearer"): ("A place a little nearer to the bridge", "one sounding point nearer"),
-        ("distance", "farther"): ("A place a little farther from the bridge", "one sounding point farther"),
+        ("weight", "less"): (
+            N_("A little less weight would make most room."),
+            N_("A quarter less weight makes most room: {after} dB to the nearer limit, {now}."),
+        ),
+        ("weight", "more"): (
+            N_("A little more weight would make most room."),
+            N_("A third more weight makes most room: {after} dB to the nearer limit, {now}."),
+        ),
+        ("speed", "less"): (
+            N_("A slower bow would make most room."),
+            N_("A quarter less speed makes most room: {after} dB to the nearer limit, {now}."),
+        ),
+        ("speed", "more"): (
+            N_("A faster bow would make most room."),
+            N_("A third more speed makes most room: {after} dB to the nearer limit, {now}."),
+        ),
+        ("distance", "nearer"): (
+            N_("A place a little nearer to the bridge would make most room."),
+            N_("One sounding point nearer makes most room: {after} dB to the nearer limit, {now}."),
+        ),
+        ("distance", "farther"): (
+            N_("A place a little farther from the bridge would make most room."),
+            N_("One sounding point farther makes most room: {after} dB to the nearer limit, {now}."),
+        ),
     }
 )
 
@@ -48,15 +67,17 @@ def room_words(rooms: Rooms, *, weight_n: float, reader: Reader) -> str:
 def bears(room: Room, *, reader: Reader) -> str:
     """Return what weight the string bears at this place and speed."""
     if room.weight_n is None:
-        return "At this place and speed there is hardly room: no weight is sure to speak."
-    if reader != "teacher":
-        least, greatest = (hand_weight(weight) for weight in room.weight_n)
-        span = (
-            f"the weight of {least} to that of {greatest}" if least != greatest else f"the weight of {least}"
+        return _("At this place and speed there is hardly room: no weight is sure to speak.")
+    if reader == "teacher":
+        return _("At this place and speed the string bears about {span}, {decibels} dB ({source}).").format(
+            span=newtons(room.weight_n), decibels=f"{room.range_db or 0.0:.0f}", source=source(room)
         )
-        return f"At this place and speed the string bears about {span}."
-    span = f"{newtons(room.weight_n)}, {room.range_db or 0.0:.0f} dB"
-    return f"At this place and speed the string bears about {span} ({source(room)})."
+    least, greatest = (hand_weight(weight) for weight in room.weight_n)
+    if least == greatest:
+        return _("At this place and speed the string bears about the weight of {thing}.").format(thing=least)
+    return _(
+        "At this place and speed the string bears about the weight of {least} to that of {greatest}."
+    ).format(least=least, greatest=greatest)
 
 
 def wanders(wander: Wander | None, *, reader: Reader) -> str:
@@ -64,57 +85,70 @@ def wanders(wander: Wander | None, *, reader: Reader) -> str:
     if wander is None:
         return ""
     if reader != "teacher":
-        return f"With this weight the tone holds {lane(wander)}."
-    return f"At {wander.weight_n:.2g} N the bow may wander {lane(wander)}."
+        return _("With this weight the tone holds {lane}.").format(lane=lane(wander))
+    return _("At {weight} N the bow may wander {lane}.").format(
+        weight=figures(f"{wander.weight_n:.2g}"), lane=lane(wander)
+    )
 
 
 def lane(wander: Wander) -> str:
     """Return the lane in which the tone holds: "from about 14 to 38 mm from the bridge"."""
-    nearest, farthest = 1000.0 * wander.nearest_m, 1000.0 * wander.farthest_m
+    nearest, farthest = f"{1000.0 * wander.nearest_m:.0f}", f"{1000.0 * wander.farthest_m:.0f}"
     if wander.farthest_is_open:
-        return f"from about {nearest:.0f} mm from the bridge to the fingerboard"
-    return f"from about {nearest:.0f} to {farthest:.0f} mm from the bridge"
+        return _("from about {nearest} mm from the bridge to the fingerboard").format(nearest=nearest)
+    return _("from about {nearest} to {farthest} mm from the bridge").format(
+        nearest=nearest, farthest=farthest
+    )
 
 
 def differ(room: Room, *, reader: Reader) -> str:
     """Return that computed and published limits differ, and which counts; nothing where they agree."""
     if not room.differs:
         return ""
+    return _differ_to_teacher(room) if reader == "teacher" else _differ_to_adult(room)
+
+
+def _differ_to_adult(room: Room) -> str:
     if room.computed_n is None:
-        if reader != "teacher":
-            return "Computed, no weight is sure here; that range is as measured on another string."
-        return "Computed, there is no clean range here: these are the published limits, take them with care."
+        return _("Computed, no weight is sure here; that range is as measured on another string.")
     if room.published_n is None:
-        if reader != "teacher":
-            return "By measurements on another string there would hardly be room here."
-        return "The published limits leave no range here."
-    if reader != "teacher":
-        if room.weight_n == room.computed_n:
-            return "Measurements on another string gave another range; this one was computed for this string."
-        return "Measurements on another string gave another range; this is the narrower."
-    published = (
-        f"({newtons(room.published_n)}, measured on one string, the lower end within a factor of three)"
-    )
+        return _("By measurements on another string there would hardly be room here.")
     if room.weight_n == room.computed_n:
-        return f"The published limits {published} differ; the computed range counts."
-    return f"Computed ({newtons(room.computed_n)}) and published {published} differ; the narrower counts."
+        return _("Measurements on another string gave another range; this one was computed for this string.")
+    return _("Measurements on another string gave another range; this is the narrower.")
+
+
+def _differ_to_teacher(room: Room) -> str:
+    if room.computed_n is None:
+        return _(
+            "Computed, there is no clean range here: these are the published limits, take them with care."
+        )
+    if room.published_n is None:
+        return _("The published limits leave no range here.")
+    published = newtons(room.published_n)
+    if room.weight_n == room.computed_n:
+        return _(
+            "The published limits ({published}, measured on one string, the lower end within a factor of "
+            "three) differ; the computed range counts."
+        ).format(published=published)
+    return _(
+        "Computed ({computed}) and published ({published}, measured on one string, the lower end within a "
+        "factor of three) differ; the narrower counts."
+    ).format(computed=newtons(room.computed_n), published=published)
 
 
 def source(room: Room) -> str:
     """Return where a range comes from, for a teacher."""
     if room.computed_n is not None:
-        return "computed for this string"
-    return "as measured on one string; the lower end within a factor of three"
+        return _("computed for this string")
+    return _("as measured on one string; the lower end within a factor of three")
 
 
 def newtons(span: Span) -> str:
     """Return a span of weight: "0.19 to 1.5 N"."""
-    return f"{span[0]:.2g} to {span[1]:.2g} N"
-
-
-def little(change: Change) -> str:
-    """Return one little change in the words of a teacher."""
-    return _LITTLE[change][1]
+    return _("{least} to {greatest} N").format(
+        least=figures(f"{span[0]:.2g}"), greatest=figures(f"{span[1]:.2g}")
+    )
 
 
 def _most_room(rooms: Rooms, weight_n: float, reader: Reader) -> str:
@@ -124,8 +158,8 @@ def _most_room(rooms: Rooms, weight_n: float, reader: Reader) -> str:
     if found is None or before is None or before >= NARROW_DB:
         return ""
     change, after = found
+    to_adult, to_teacher = _MAKES_ROOM[change]
     if reader != "teacher":
-        return f"{_LITTLE[change][0]} would make most room."
-    words = little(change)
-    now = f"now {before:.0f}" if before >= 0.0 else f"now {-before:.0f} dB beyond it"
-    return f"{words[0].upper()}{words[1:]} makes most room: {after:.0f} dB to the nearer limit, {now}."
+        return _(to_adult)
+    now = _("now {decibels}") if before >= 0.0 else _("now {decibels} dB beyond it")
+    return _(to_teacher).format(after=f"{after:.0f}", now=now.format(decibels=f"{abs(before):.0f}"))

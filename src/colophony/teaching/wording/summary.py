@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from colophony.teaching.findings import Say
+from colophony.language import N_, _, ngettext
+from colophony.teaching.findings import Reader, Say, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,21 +27,64 @@ class Counts:
     word: Literal["clear", "steady"] = "steady"
 
 
-#: What a stroke with a fault did, as the middle of a sentence: for a child, an adult, a teacher.
-_DID: Mapping[str, tuple[str, str, str]] = MappingProxyType(
-    {
-        "pressed": ("growled", "sounded pressed", "pressed"),
-        "groaning": ("groaned", "groaned below the note", "groaned below the note"),
-        "surface": ("skated", "stayed on the surface", "with surface sound"),
-        "no-tone": ("only hissed", "brought hair noise but no tone", "with hair noise and no tone"),
-        "creaking-start": ("began with a creak", "began with a creak", "with a creaking start"),
-        "slipping-start": ("began with a whistle", "began with a light whistle", "with a slipping start"),
-        "brighter": (
-            "sounded harsh",
-            "sounded brighter than the accepted tone",
-            "brighter than the reference",
+def _did(fault: str, reader: Reader, strokes: int) -> str:
+    """Return what strokes with a fault did, as the middle of a sentence.
+
+    For child and adult it is a verb, which another language may put in the plural; for a teacher it is not.
+    """
+    if reader == "teacher":
+        return _(_TO_TEACHER[fault])
+    to_child, to_adult = {
+        "pressed": (
+            ngettext("growled", "growled", strokes),
+            ngettext("sounded pressed", "sounded pressed", strokes),
         ),
-        "duller": ("sounded dull", "sounded duller than the accepted tone", "duller than the reference"),
+        "groaning": (
+            ngettext("groaned", "groaned", strokes),
+            ngettext("groaned below the note", "groaned below the note", strokes),
+        ),
+        "surface": (
+            ngettext("skated", "skated", strokes),
+            ngettext("stayed on the surface", "stayed on the surface", strokes),
+        ),
+        "no-tone": (
+            ngettext("only hissed", "only hissed", strokes),
+            ngettext("brought hair noise but no tone", "brought hair noise but no tone", strokes),
+        ),
+        "creaking-start": (
+            ngettext("began with a creak", "began with a creak", strokes),
+            ngettext("began with a creak", "began with a creak", strokes),
+        ),
+        "slipping-start": (
+            ngettext("began with a whistle", "began with a whistle", strokes),
+            ngettext("began with a light whistle", "began with a light whistle", strokes),
+        ),
+        "brighter": (
+            ngettext("sounded harsh", "sounded harsh", strokes),
+            ngettext(
+                "sounded brighter than the accepted tone", "sounded brighter than the accepted tone", strokes
+            ),
+        ),
+        "duller": (
+            ngettext("sounded dull", "sounded dull", strokes),
+            ngettext(
+                "sounded duller than the accepted tone", "sounded duller than the accepted tone", strokes
+            ),
+        ),
+    }[fault]
+    return to_child if reader == "child" else to_adult
+
+
+_TO_TEACHER: Mapping[str, str] = MappingProxyType(
+    {
+        "pressed": N_("pressed"),
+        "groaning": N_("groaned below the note"),
+        "surface": N_("with surface sound"),
+        "no-tone": N_("with hair noise and no tone"),
+        "creaking-start": N_("with a creaking start"),
+        "slipping-start": N_("with a slipping start"),
+        "brighter": N_("brighter than the reference"),
+        "duller": N_("duller than the reference"),
     }
 )
 
@@ -116,88 +160,125 @@ def check_at_home(fault: str | None, *, judged: bool = True) -> Say:
     return _CHECKS[fault] if judged else _RECORD_AGAIN
 
 
+#: Headlines: ``{did}`` is what faulty strokes did, ``{unjudged}`` tells how many could not be judged.
+_ONE_FAULTY = Say(
+    "Your bow stroke {did}.",
+    "The bow stroke {did}{unjudged}.",
+    "One bow stroke, {did}{unjudged}.",
+)
+_EVERY_FAULTY = Say(
+    "{every} bows {did}.",
+    "{every} bow strokes {did}{unjudged}.",
+    "{every} bow strokes {did}{unjudged}.",
+)
+_SOME_FAULTY = Say(
+    "{good} of {judged} bows held {word}. {faulty} {did}.",
+    "{good} of {judged} bow strokes sounded {word} throughout; {faults}{unjudged}.",
+    "{good} of {judged} bow strokes {word} throughout; {faults}{unjudged}.",
+)
+_ONE_GOOD = Say(
+    "Your bow stroke sounded {word}.",
+    "The bow stroke sounded {word} throughout{unjudged}.",
+    "One bow stroke, {word} throughout, no fault heard{unjudged}.",
+)
+_EVERY_GOOD = Say(
+    "{every} bow strokes sounded {word}.",
+    "{every} bow strokes sounded {word} throughout{unjudged}.",
+    "{every} bow strokes {word} throughout, no fault heard{unjudged}.",
+)
+_ONLY_PLUCKED = Say(
+    "Only plucked notes were heard.",
+    "Only plucked notes were heard; there was no bow to judge.",
+    "Plucked notes only; nothing bowed.",
+)
+_HARD_TO_HEAR = Say(
+    "This take was hard to hear.",
+    "The tone could not be judged from this recording.",
+    "No stroke could be judged from this take.",
+)
+_NOTHING_HEARD = Say(
+    "No note was heard.",
+    "No note of a bowed string was heard.",
+    "No stroke found.",
+)
+
+
 def headline(counts: Counts) -> Say:
     """Return one sentence on what was heard."""
     if counts.judged == 0:
-        return _nothing_judged(counts)
-    if counts.good == counts.judged:
-        return _all_good(counts)
-    fault, number = counts.faults[0]
-    child, adult, teacher = _DID[fault]
-    if counts.judged == 1:
-        return Say(
-            f"Your bow stroke {child}.",
-            f"The bow stroke {adult}{_unjudged(counts)}.",
-            f"One bow stroke, {teacher}{_unjudged(counts)}.",
-        )
-    if counts.good == 0 and len(counts.faults) == 1:
         if counts.unjudged:
-            every = _number(number).capitalize()
-        else:
-            every = "Both" if number == 2 else f"All {_number(number)}"
-        return Say(
-            f"{every} bows {child}.",
-            f"{every} bow strokes {adult}{_unjudged(counts)}.",
-            f"{every} bow strokes {teacher}{_unjudged(counts)}.",
-        )
-    good = f"{_number(counts.good).capitalize()} of {_number(counts.judged)}"
-    return Say(
-        f"{good} bows held {counts.word}. {_number(number).capitalize()} {child}.",
-        f"{good} bow strokes sounded {counts.word} throughout; {_listed(counts, 1)}{_unjudged(counts)}.",
-        f"{good} bow strokes {counts.word} throughout; {_listed(counts, 2)}{_unjudged(counts)}.",
-    )
+            return _HARD_TO_HEAR
+        return _ONLY_PLUCKED if counts.plucked else _NOTHING_HEARD
+    if counts.good == counts.judged:
+        words = _ONE_GOOD if counts.judged == 1 else _EVERY_GOOD
+    elif counts.judged == 1:
+        words = _ONE_FAULTY
+    elif counts.good == 0 and len(counts.faults) == 1:
+        words = _EVERY_FAULTY
+    else:
+        words = _SOME_FAULTY
+    return said(lambda reader: words.to(reader).format(**_fields(counts, reader)))
 
 
-def _listed(counts: Counts, reader: int) -> str:
-    """Return the two faults that took most time in the words of a reader, and how many strokes had others."""
-    told = [f"{_number(number)} {_DID[fault][reader]}" for fault, number in counts.faults[:2]]
-    others = sum(number for _, number in counts.faults[2:])
-    return ", ".join(told) + (f", and {_number(others)} had another fault" if others else "")
-
-
-def _all_good(counts: Counts) -> Say:
-    if counts.judged == 1:
-        return Say(
-            f"Your bow stroke sounded {counts.word}.",
-            f"The bow stroke sounded {counts.word} throughout{_unjudged(counts)}.",
-            f"One bow stroke, {counts.word} throughout, no fault heard{_unjudged(counts)}.",
-        )
-    every = "Both" if counts.judged == 2 else f"All {_number(counts.judged)}"
-    return Say(
-        f"{every} bow strokes sounded {counts.word}.",
-        f"{every} bow strokes sounded {counts.word} throughout{_unjudged(counts)}.",
-        f"{every} bow strokes {counts.word} throughout, no fault heard{_unjudged(counts)}.",
-    )
-
-
-def _nothing_judged(counts: Counts) -> Say:
-    if counts.plucked and not counts.unjudged:
-        return Say(
-            "Only plucked notes were heard.",
-            "Only plucked notes were heard; there was no bow to judge.",
-            "Plucked notes only; nothing bowed.",
-        )
+def _fields(counts: Counts, reader: Reader) -> dict[str, str]:
+    """Return what fills a headline, in the language of the moment."""
+    fields = {
+        "every": _every(counts),
+        "good": _number(counts.good).capitalize(),
+        "judged": _number(counts.judged),
+        "word": _(_WORD[counts.word]),
+        "unjudged": "",
+    }
+    if counts.faults:
+        fault, strokes = counts.faults[0]
+        fields["did"] = _did(fault, reader, strokes)
+        fields["faulty"] = _number(strokes).capitalize()
+        fields["faults"] = _listed(counts, reader)
     if counts.unjudged:
-        return Say(
-            "This take was hard to hear.",
-            "The tone could not be judged from this recording.",
-            "No stroke could be judged from this take.",
-        )
-    return Say(
-        "No note was heard.",
-        "No note of a bowed string was heard.",
-        "No stroke found.",
-    )
+        fields["unjudged"] = ngettext(
+            "; {number} could not be judged", "; {number} could not be judged", counts.unjudged
+        ).format(number=_number(counts.unjudged))
+    return fields
 
 
-def _unjudged(counts: Counts) -> str:
-    if not counts.unjudged:
-        return ""
-    return f"; {_number(counts.unjudged)} could not be judged"
+def _every(counts: Counts) -> str:
+    """Return "Both" or "All three"; the number alone where others, not judged, may have been good."""
+    if counts.unjudged and counts.good == 0:
+        return _number(counts.judged).capitalize()
+    return _("Both") if counts.judged == 2 else _("All {number}").format(number=_number(counts.judged))
 
 
-_WORDS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+def _listed(counts: Counts, reader: Reader) -> str:
+    """Return the two faults that took most time in the words of a reader, and how many strokes had others."""
+    told = [
+        _("{number} {did}").format(number=_number(strokes), did=_did(fault, reader, strokes))
+        for fault, strokes in counts.faults[:2]
+    ]
+    others = sum(strokes for _fault, strokes in counts.faults[2:])
+    if not others:
+        return ", ".join(told)
+    return ngettext(
+        "{faults}, and {number} had another fault", "{faults}, and {number} had another fault", others
+    ).format(faults=", ".join(told), number=_number(others))
+
+
+_WORD: Mapping[str, str] = MappingProxyType({"clear": N_("clear"), "steady": N_("steady")})
+
+#: Numbers of bow strokes in words.
+_NUMBERS = (
+    N_("none"),
+    N_("one"),
+    N_("two"),
+    N_("three"),
+    N_("four"),
+    N_("five"),
+    N_("six"),
+    N_("seven"),
+    N_("eight"),
+    N_("nine"),
+    N_("ten"),
+)
 
 
 def _number(count: int) -> str:
-    return _WORDS[count] if count < len(_WORDS) else str(count)
+    return _(_NUMBERS[count]) if count < len(_NUMBERS) else str(count)
