@@ -13,7 +13,9 @@ from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from colophony.app import bow
+from colophony.app.phrases import either, string_words
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.strings import BowedString, strings_that_play
 from colophony.units import note_to_hz
 
@@ -55,11 +57,14 @@ class Sounding:
         """Return what sounds: "Violin 4/4, D string, open D4"."""
         from colophony.app.look.figures import note
 
-        gauge = "" if self.string.gauge == "medium" else f", {self.string.gauge} gauge"
-        played = note(self.note)
-        how = f"open {played}" if self.is_open else f"stopped at {played}"
-        name = f"{self.instrument.name.capitalize()} {self.instrument.size}"
-        return f"{name}, {self.string.name} string{gauge}, {how}"
+        return string_words(
+            instrument=self.instrument.name,
+            size=self.instrument.size,
+            string=self.string.name,
+            gauge=self.string.gauge,
+            note=note(self.note),
+            is_open=self.is_open,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,10 +103,12 @@ def asking(survey: Survey, *, is_stopped: IsStopped | None = None) -> Iterator[A
     Raises `InputError` for a target that this machine lacks.
     """
     if survey.target not in STROKES_AT_ONCE:
-        known = " or ".join(STROKES_AT_ONCE)
-        raise InputError(f"{survey.target!r} is no target of a map: choose {known}")
+        line = _("{target!r} is no target of a map: choose {known}")
+        raise InputError(line.format(target=survey.target, known=either(STROKES_AT_ONCE)))
     if (survey.target == "cluster") != (survey.scheduler is not None):
-        raise InputError("the target cluster and the address of its scheduler go together: give both or none")
+        raise InputError(
+            _("the target cluster and the address of its scheduler go together: give both or none")
+        )
 
     def stop_if_asked(*_: object) -> None:
         if is_stopped is not None and is_stopped():
@@ -149,5 +156,6 @@ def _likeliest_string(request: bow.Request) -> str:
         request.instrument, request.size, note_to_hz(request.note, request.a4_hz), a4_hz=request.a4_hz
     )
     if not playing:
-        raise InputError(f"no string of a {request.instrument} plays {request.note}: choose another note")
+        line = _("no string of a {instrument} plays {note}: choose another note")
+        raise InputError(line.format(instrument=_(request.instrument), note=request.note))
     return playing[0].name

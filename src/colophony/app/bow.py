@@ -6,7 +6,9 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from colophony.app.phrases import hair_words, string_words
 from colophony.errors import InputError
+from colophony.language import N_, _, figures
 from colophony.physics.friction import LAWS
 from colophony.physics.limits import guettler_2002, schelleng_1973, schoonderwaldt_2008
 from colophony.physics.strings import BowedString, highest_note, strings_that_play
@@ -46,12 +48,12 @@ _TONES = ("helmholtz", S_MOTION)
 
 #: What a stroke may ask for: field, name, unit, least, greatest. The weight reaches the bow's own on a bass.
 _LIMITS: tuple[tuple[str, str, str, float, float], ...] = (
-    ("speed_cm_s", "a speed", "cm/s", 0.5, 300.0),
-    ("weight_n", "a weight", "N", 0.005, 20.0),
-    ("tilt_deg", "a tilt", "degrees", 0.0, 60.0),
-    ("seconds", "a duration", "s", 0.2, 60.0),
-    ("start_ms", "a start", "ms", 0.0, 5000.0),
-    ("a4_hz", "a tuning of A4", "Hz", 380.0, 480.0),
+    ("speed_cm_s", N_("a speed"), "cm/s", 0.5, 300.0),
+    ("weight_n", N_("a weight"), "N", 0.005, 20.0),
+    ("tilt_deg", N_("a tilt"), N_("degrees"), 0.0, 60.0),
+    ("seconds", N_("a duration"), "s", 0.2, 60.0),
+    ("start_ms", N_("a start"), "ms", 0.0, 5000.0),
+    ("a4_hz", N_("a tuning of A4"), "Hz", 380.0, 480.0),
 )
 _NEAREST_MM = 2.0
 _FARTHEST_SHARE = 0.5
@@ -141,18 +143,18 @@ class Bowed:
 
     def says(self, reader: Reader) -> str:
         """Return what the string did, and how it began where that is known, in the words of a reader."""
-        sentences = [simulated_sentence(self.told_state, reader=reader)]
+        said = [simulated_sentence(self.told_state, reader=reader)]
         told = self.start.kind == "clean" or self.start.accepted is False
         if told and self.told_state in _TONES:
-            sentences.append(str(getattr(wording.STARTS[self.start.kind], reader)))
-        return " ".join(sentences)
+            said.append(wording.STARTS[self.start.kind].to(reader))
+        return " ".join(said)
 
     def means(self, reader: Reader) -> str:
         """Return what that means for the player: what to change, or how much room there is."""
         weight_n = self.request.weight_n or 0.0
         if self.told_state == "helmholtz":
             if reader == "child":
-                return "That is the sound to look for."
+                return _("That is the sound to look for.")
             return wording.room_words(self.rooms, weight_n=weight_n, reader=reader)
         cure = simulated_cure(
             self.told_state,
@@ -160,7 +162,7 @@ class Bowed:
             rooms=self.rooms,
             weight_n=weight_n,
         )
-        return str(getattr(cure, reader))
+        return cure.to(reader) if cure else ""
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as plain JSON values; ``docs/bow.schema.json`` describes it."""
@@ -241,7 +243,9 @@ def check(request: Request) -> None:
         value = getattr(request, field)
         if value is not None and not least <= value <= most:
             raise InputError(
-                f"{what} of {value:g} {unit} is out of range: choose {least:g} to {most:g} {unit}"
+                _("{what} of {value} {unit} is out of range: choose {least} to {most} {unit}").format(
+                    what=_(what), value=f"{value:g}", unit=_(unit), least=f"{least:g}", most=f"{most:g}"
+                )
             )
 
 
@@ -261,25 +265,27 @@ def settle(request: Request, string: BowedString) -> Request:
     most_mm = 1000.0 * _FARTHEST_SHARE * length_m
     if not _NEAREST_MM <= distance_mm <= most_mm:
         raise InputError(
-            f"a distance of {distance_mm:g} mm is out of range: from the bridge to the middle of the string "
-            f"at {note} it is {_NEAREST_MM:g} to {most_mm:.0f} mm"
+            _(
+                "a distance of {distance} mm is out of range: from the bridge to the middle of the string "
+                "at {note} it is {least} to {most} mm"
+            ).format(distance=f"{distance_mm:g}", note=note, least=f"{_NEAREST_MM:g}", most=f"{most_mm:.0f}")
         )
     beta, speed_m_s = distance_mm / 1000.0 / length_m, request.speed_cm_s / 100.0
     weight_n = request.weight_n
     if weight_n is None:
-        _, greatest_n = weight_range_n(string, beta=beta, speed_m_s=speed_m_s)
+        greatest_n = weight_range_n(string, beta=beta, speed_m_s=speed_m_s)[1]
         weight_n = float(f"{_SHARE_OF_GREATEST * greatest_n:.2g}")
         weight_n = min(max(weight_n, _DEFAULT_WEIGHT_N[0]), _DEFAULT_WEIGHT_N[1])
     start_ms = request.start_ms
     if start_ms is None:
-        least_m_s2, _ = guettler_2002.acceleration_window_m_s2(
+        least_m_s2 = guettler_2002.acceleration_window_m_s2(
             F=weight_n,
             Z0=string.impedance_kg_s,
             f0=frequency_hz,
             beta=min(beta, 0.45),
             mu_s=schoonderwaldt_2008.MU_S,
             mu_d=schoonderwaldt_2008.MU_D,
-        )
+        )[0]
         start_ms = float(round(1000.0 * speed_m_s / (_START_SHARE * least_m_s2)))
         start_ms = min(max(start_ms, _START_MS[0]), _START_MS[1])
     return replace(request, distance_mm=distance_mm, weight_n=weight_n, start_ms=start_ms)
@@ -318,8 +324,10 @@ def levelled(
         most_db = 20.0 * math.log10(safe) - SAFE_PEAK_DB + _LOUDEST_DB
         if not _SOFTEST_DB <= gain_db <= most_db:
             raise InputError(
-                f"a gain of {gain_db:g} dB is out of range for this stroke: choose {_SOFTEST_DB:g} to "
-                f"{most_db:.1f} dB, above which it is too loud"
+                _(
+                    "a gain of {gain} dB is out of range for this stroke: choose {least} to {most} dB, "
+                    "above which it is too loud"
+                ).format(gain=f"{gain_db:g}", least=f"{_SOFTEST_DB:g}", most=f"{most_db:.1f}")
             )
         gain = 10.0 ** (gain_db / 20.0)
     return gain * sound, 20.0 * math.log10(gain)
@@ -351,41 +359,48 @@ def describe_string(bowed: Bowed) -> str:
     from colophony.app.look.figures import note
 
     request = bowed.request
-    name = f"{request.instrument.capitalize()} {request.size}"
-    gauge = "" if request.gauge == "medium" else f", {request.gauge} gauge"
-    played = note(request.note)
-    how = f"open {played}" if request.note == bowed.string.note else f"stopped at {played}"
-    return f"{name}, {bowed.string.name} string{gauge}, {how}"
+    return string_words(
+        instrument=request.instrument,
+        size=request.size,
+        string=bowed.string.name,
+        gauge=request.gauge,
+        note=note(request.note),
+        is_open=request.note == bowed.string.note,
+    )
 
 
 def describe_bow(bowed: Bowed) -> str:
     """Return how it was bowed, in a player's units, with a weight that a hand knows."""
     request = bowed.request
     weight_n = request.weight_n or 0.0
-    hair = "hair flat" if request.tilt_deg == 0 else f"hair tilted by {request.tilt_deg:g} degrees"
-    return (
-        f"Bow {request.distance_mm:g} mm from the bridge, {request.speed_cm_s:g} cm/s, "
-        f"{weight_n:g} N (about {wording.hand_weight(weight_n)}), {hair}"
+    return _("Bow {distance} mm from the bridge, {speed} cm/s, {weight} N (about {hand}), {hair}").format(
+        distance=figures(f"{request.distance_mm:g}"),
+        speed=figures(f"{request.speed_cm_s:g}"),
+        weight=figures(f"{weight_n:g}"),
+        hand=wording.hand_weight(weight_n),
+        hair=hair_words(request.tilt_deg),
     )
 
 
 def short_figures(bowed: Bowed) -> list[tuple[str, str]]:
     """Return the few figures that stand below a picture, as (name, value)."""
-    from colophony.app.look.figures import UNKNOWN, percent, signed, with_unit
+    from colophony.app.look.figures import UNKNOWN, cents, percent, with_unit
 
     reading = bowed.reading
     pitch = slips = UNKNOWN
     if bowed.told_state not in (CHOKED, "noise"):
         pitch = with_unit(reading.frequency_hz, "Hz", 1)
         if reading.cents_from_free_string is not None:
-            pitch += f", {signed(reading.cents_from_free_string)}\u2009cents"
-        slips = f"{round(reading.slips_per_period, 1):g} ({percent(reading.slip_fraction)} of it)"
+            pitch += f", {cents(reading.cents_from_free_string)}"
+        slips = _("{number} ({share} of it)").format(
+            number=figures(f"{round(reading.slips_per_period, 1):g}"), share=percent(reading.slip_fraction)
+        )
     return [
-        ("Pitch", pitch),
-        ("Slips a period", slips),
-        ("Settled", _settled(bowed.start.settling_s)),
-        ("Force on the bridge, least to greatest", with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
-        ("Brightness (middle of the spectrum)", with_unit(reading.centroid_hz or None, "Hz")),
+        (_("Pitch"), pitch),
+        (_("Slips a period"), slips),
+        (_("Settled"), _settled(bowed.start.settling_s)),
+        (_("Force on the bridge, least to greatest"), with_unit(reading.bridge_force_peak_to_peak_n, "N", 2)),
+        (_("Brightness (middle of the spectrum)"), with_unit(reading.centroid_hz or None, "Hz")),
     ]
 
 
@@ -394,7 +409,9 @@ def _settled(settling_s: float | None) -> str:
 
     if settling_s is None:
         return UNKNOWN
-    return "at once" if settling_s < 0.0005 else f"after {with_unit(1000.0 * settling_s, 'ms')}"
+    if settling_s < 0.0005:
+        return _("at once")
+    return _("after {time}").format(time=with_unit(1000.0 * settling_s, "ms"))
 
 
 def _likeliest_string(request: Request) -> str:
@@ -404,7 +421,8 @@ def _likeliest_string(request: Request) -> str:
         request.instrument, request.size, note_to_hz(request.note, request.a4_hz), a4_hz=request.a4_hz
     )
     if not playing:
-        raise InputError(f"no string of a {request.instrument} plays {request.note}: choose another note")
+        line = _("no string of a {instrument} plays {note}: choose another note")
+        raise InputError(line.format(instrument=_(request.instrument), note=request.note))
     return playing[0].name
 
 
@@ -412,8 +430,10 @@ def _check_note(string: BowedString, note: str) -> None:
     highest = highest_note(string)
     if not note_to_midi(string.note) <= note_to_midi(note) <= note_to_midi(highest):
         raise InputError(
-            f"{note} is out of reach on the {string.name} string: choose {string.note} to {highest}, "
-            "or another string"
+            _(
+                "{note} is out of reach on the {string} string: choose {lowest} to {highest}, or another "
+                "string"
+            ).format(note=note, string=string.name, lowest=string.note, highest=highest)
         )
 
 

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from colophony import __version__
 from colophony.errors import ClusterError, ColophonyError
+from colophony.language import _
 from colophony.physics.bowings import Answers, Bowings, Interrupted
 
 if TYPE_CHECKING:
@@ -122,7 +123,9 @@ def cluster_ask(
         from distributed import Client
     except ModuleNotFoundError as error:
         raise ClusterError(
-            f"sharing the work needs {error.name}: run pip install '.[cluster]' in Colophony's folder"
+            _("sharing the work needs {package}: run pip install '.[cluster]' in Colophony's folder").format(
+                package=error.name
+            )
         ) from error
     from colophony.physics.player import Model
 
@@ -245,7 +248,7 @@ class ClusterAsk:
             raise
         except KilledWorker as error:
             raise ClusterError(
-                "several workers died on the same strokes: see their logs (memory?), then ask again"
+                _("several workers died on the same strokes: see their logs (memory?), then ask again")
             ) from error
         except CancelledError as error:
             raise self._gone() from error
@@ -253,12 +256,16 @@ class ClusterAsk:
             if isinstance(error, TimeoutError) and future.status != "error":
                 raise  # the worker that had them is gone: they are bowed again
             raise ClusterError(
-                f"a worker failed ({type(error).__name__}: {_line(error)}): see its log, then ask again"
+                _("a worker failed ({kind}: {error}): see its log, then ask again").format(
+                    kind=type(error).__name__, error=_line(error)
+                )
             ) from error
 
     def _gone(self) -> ClusterError:
         return ClusterError(
-            f"the scheduler at {self._address} is gone: start it and its workers, then ask again"
+            _("the scheduler at {address} is gone: start it and its workers, then ask again").format(
+                address=self._address
+            )
         )
 
     def _lonely_for(self, before_s: float) -> float:
@@ -268,8 +275,10 @@ class ClusterAsk:
         lonely_s = before_s + _LOOK_S
         if lonely_s > self._wait_s:
             raise ClusterError(
-                f"no worker is left at {self._address}, and none came within {self._wait_s:g} s: start one "
-                f"with dask worker {self._address}, then ask again"
+                _(
+                    "no worker is left at {address}, and none came within {time} s: start one with dask "
+                    "worker {address}, then ask again"
+                ).format(address=self._address, time=f"{self._wait_s:g}")
             )
         return lonely_s
 
@@ -327,7 +336,7 @@ def key_of(token: bytes, part: Bowings) -> str:
 def answer_chunk(question: Question, bowings: Bowings, asker: tuple[str, str]) -> Answers:
     """Answer a chunk with one core; a worker that came late with another Colophony refuses."""
     if asker != identity():
-        raise ClusterError(_other_version("a worker", identity(), asker))
+        raise ClusterError(_other_version(_("a worker"), identity(), asker))
     return question.answer(bowings, threads=1)
 
 
@@ -358,23 +367,31 @@ async def _greet(address: str, wait_s: float) -> None:
         who = (await asyncio.wait_for(listener.identity(), wait_s))["type"]
     except ValueError as error:
         raise ClusterError(
-            f"{address!r} is no address of a scheduler: give one such as tcp://192.168.0.5:8786"
+            _("{address!r} is no address of a scheduler: give one such as tcp://192.168.0.5:8786").format(
+                address=address
+            )
         ) from error
     except TypeError as error:
         raise ClusterError(
-            f"{address} needs certificates: name them in the settings of dask (distributed.comm.tls)"
+            _(
+                "{address} needs certificates: name them in the settings of dask (distributed.comm.tls)"
+            ).format(address=address)
         ) from error
     except OSError as error:  # also when time is out
         raise ClusterError(
-            f"no scheduler answers at {address} within {wait_s:g} s: start one with dask scheduler and give "
-            "the address it prints"
+            _(
+                "no scheduler answers at {address} within {time} s: start one with dask scheduler and give "
+                "the address it prints"
+            ).format(address=address, time=f"{wait_s:g}")
         ) from error
     finally:
         if listener is not None:
             await listener.close_rpc()
     if who != "Scheduler":
         raise ClusterError(
-            f"at {address} listens no scheduler but a {who.lower()}: give the scheduler's address"
+            _("at {address} listens no scheduler but a {other}: give the scheduler's address").format(
+                address=address, other=who.lower()
+            )
         )
 
 
@@ -384,36 +401,45 @@ def _check_machines(client: Client, address: str, wait_s: float) -> None:
         client.wait_for_workers(1, timeout=wait_s)
     except TimeoutError as error:
         raise ClusterError(
-            f"the scheduler at {address} has no workers, and none came within {wait_s:g} s: start one with "
-            f"dask worker {address}"
+            _(
+                "the scheduler at {address} has no workers, and none came within {time} s: start one with "
+                "dask worker {address}"
+            ).format(address=address, time=f"{wait_s:g}")
         ) from error
     try:
         scheduler = client.run_on_scheduler(identity)
     except Exception as error:
         scheduler = error
-    machines = {"the scheduler": scheduler} | {
-        f"the worker at {worker}": answer
+    machines = {_("the scheduler"): scheduler} | {
+        _("the worker at {address}").format(address=worker): answer
         for worker, answer in client.run(identity, on_error="return").items()
     }
     for who, theirs in machines.items():
         if isinstance(theirs, Exception):
             raise ClusterError(
-                f"{who} at {address} has no Colophony {__version__}: install it there with the same extra "
-                f"({type(theirs).__name__}: {_line(theirs)})"
+                _(
+                    "{who} at {address} has no Colophony {version}: install it there with the same extra "
+                    "({kind}: {error})"
+                ).format(
+                    who=who,
+                    address=address,
+                    version=__version__,
+                    kind=type(theirs).__name__,
+                    error=_line(theirs),
+                )
             ) from theirs
         if theirs != identity():
             raise ClusterError(_other_version(who, theirs, identity()))
 
 
 def _other_version(who: str, theirs: Any, ours: tuple[str, str]) -> str:
-    return (
-        f"{who} has Colophony {theirs[0]} ({theirs[1]}), this machine {ours[0]} ({ours[1]}): install "
-        "the same everywhere"
-    )
+    return _(
+        "{who} has Colophony {theirs} ({its}), this machine {ours} ({own}): install the same everywhere"
+    ).format(who=who, theirs=theirs[0], its=theirs[1], ours=ours[0], own=ours[1])
 
 
 def _line(error: BaseException) -> str:
-    return " ".join(str(error).split())[:200] or "no message"
+    return " ".join(str(error).split())[:200] or _("no message")
 
 
 @contextmanager

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.listening.take import Direction, Instrument, Stroke
 from colophony.teaching.findings import Findings
 
@@ -87,7 +88,8 @@ def with_direction(findings: Findings, number: int, bow: Direction) -> Findings:
     """
     strokes = findings.take.strokes
     if number >= len(strokes):
-        raise InputError(f"There is no stroke {number + 1} in this take: it has {len(strokes)}.")
+        line = _("There is no stroke {number} in this take: it has {n}.")
+        raise InputError(line.format(number=number + 1, n=len(strokes)))
     named = strokes[number]
     other: Direction = "up" if bow == "down" else "down"
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from colophony.app.look.figures import UNKNOWN, note
+from colophony.app.look.figures import UNKNOWN, note, percent
+from colophony.app.phrases import from_to, hair_words, listed, sentences
 from colophony.app.ranges import Map, Ranges, narrow_from_m, points_m
+from colophony.language import N_, _, figures
 from colophony.teaching import wording
 from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
@@ -20,11 +22,12 @@ if TYPE_CHECKING:
 _THIN = "\u2009"
 
 #: How the table of sounding points is read.
-HOW_TO_READ = (
+HOW_TO_READ = N_(
     "Each point is one stroke in the middle of its range: weight, place or speed alone may wander so far."
 )
+STOPPED_EARLY = N_("Stopped early: what is finished is shown.")
 #: What is not to be forgotten before the figures are believed.
-LIMITS = (
+LIMITS = N_(
     "Computed for a typical string under a steady bow: a guide, no law, and roughest for the least weight. "
     "Ears and hand decide; weight is the arm's, never a squeeze of the hand."
 )
@@ -45,34 +48,41 @@ def headline(ranges: Ranges, *, reader: Reader) -> str:
     light, heavy = wording.hand_weight(least), wording.hand_weight(greatest)
     if reader == "teacher":
         is_open = bool(one.points) and one.points[MIDDLE - 1].weight_is_open[1]
-        room = (
-            f"At {speed} the middle sounding point bears {span_n(least, greatest, is_open=is_open)}: "
-            f"{db(least, greatest)}."
+        room = _("At {speed} the middle sounding point bears {weights}: {range}.").format(
+            speed=speed, weights=span_n(least, greatest, is_open=is_open), range=db(least, greatest)
         )
         if narrow_m is None:
             place_m, span_db = _nearest(one)
-            return f"{room} Towards the bridge it narrows to {span_db:.0f}{_THIN}dB at {_mm(place_m)}."
-        return (
-            f"{room} Towards the bridge the range closes: less than 6{_THIN}dB nearer than {_mm(narrow_m)}."
-        )
+            line = _("Towards the bridge it narrows to {range} at {place}.")
+            return sentences((room, line.format(range=f"{span_db:.0f}{_THIN}dB", place=_mm(place_m))))
+        line = _("Towards the bridge the range closes: less than {range} nearer than {place}.")
+        return sentences((room, line.format(range=f"6{_THIN}dB", place=_mm(narrow_m))))
     if reader == "child" and light == heavy:
-        return f"In the middle, the string sings under about the weight of {light}."
+        return _("In the middle, the string sings under about the weight of {weight}.").format(weight=light)
     if reader == "child":
-        room = f"In the middle, the bow may be as light as {light} or as heavy as {heavy}: the string sings."
-        return room if narrow_m is None else f"{room} Near the bridge it is much more choosy."
-    span_words = (
-        f"about the weight of {light}, give or take:"
+        room = _(
+            "In the middle, the bow may be as light as {light} or as heavy as {heavy}: the string sings."
+        ).format(light=light, heavy=heavy)
+        choosy = "" if narrow_m is None else _("Near the bridge it is much more choosy.")
+        return sentences((room, choosy))
+    line = (
+        _(
+            "At {speed}, midway between bridge and fingerboard, the string sings with about the weight of "
+            "{light}, give or take: the heaviest is {ratio} times the lightest."
+        )
         if light == heavy
-        else f"about the weight of {light} and still with that of {heavy}:"
+        else _(
+            "At {speed}, midway between bridge and fingerboard, the string sings with about the weight of "
+            "{light} and still with that of {heavy}: the heaviest is {ratio} times the lightest."
+        )
     )
-    room = (
-        f"At {speed}, midway between bridge and fingerboard, the string sings with {span_words} "
-        f"{_times(greatest / least)}."
-    )
+    room = line.format(speed=speed, light=light, heavy=heavy, ratio=_ratio(greatest / least))
     if narrow_m is None:
         place_m, span_db = _nearest(one)
-        return f"{room} At {_mm(place_m)} from the bridge it is only {10 ** (span_db / 20):.2g}{_THIN}times."
-    return f"{room} Nearer than {_mm(narrow_m)} to the bridge hardly any room is left."
+        line = _("At {place} from the bridge it is only {ratio} times.")
+        return sentences((room, line.format(place=_mm(place_m), ratio=_ratio(10 ** (span_db / 20)))))
+    line = _("Nearer than {place} to the bridge hardly any room is left.")
+    return sentences((room, line.format(place=_mm(narrow_m))))
 
 
 def _nearest(one: Map) -> tuple[float, float]:
@@ -94,10 +104,11 @@ def middle_weights_n(ranges: Ranges, one: Map) -> tuple[float, float] | None:
 def setting(ranges: Ranges) -> str:
     """Return what was asked: string, note, hair, speed, length of each stroke."""
     request = ranges.request
-    hair = "hair flat" if request.tilt_deg == 0 else f"hair tilted by {request.tilt_deg:g} degrees"
-    speeds = _listed([figure(one.speed_cm_s) for one in ranges.maps])
-    stopped = "" if ranges.is_finished else " Stopped early: what is finished is shown."
-    return f"{ranges.sounding.describe()}. {speeds}{_THIN}cm/s, {hair}.{stopped}"
+    speeds = listed([figure(one.speed_cm_s) for one in ranges.maps])
+    told = _("{string}. {speed}, {hair}.").format(
+        string=ranges.sounding.describe(), speed=f"{speeds}{_THIN}cm/s", hair=hair_words(request.tilt_deg)
+    )
+    return sentences((told, "" if ranges.is_finished else _(STOPPED_EARLY)))
 
 
 def moved(ranges: Ranges) -> str:
@@ -107,11 +118,10 @@ def moved(ranges: Ranges) -> str:
         return ""
     share = sounding.length_m / sounding.string.sounding_length_m
     here, before = points_m(sounding)[MIDDLE - 1], points_m(sounding, is_open=True)[MIDDLE - 1]
-    return (
-        f"With {note(sounding.note)} stopped, {100 * share:.0f}{_THIN}% of the string sounds and the "
-        f"sounding points draw together: the middle one lies {_mm(here)} from the bridge, on the open string "
-        f"{_mm(before)}."
-    )
+    return _(
+        "With {note} stopped, {share} of the string sounds and the sounding points draw together: the middle "
+        "one lies {here} from the bridge, on the open string {open}."
+    ).format(note=note(sounding.note), share=percent(share), here=_mm(here), open=_mm(before))
 
 
 def readings(ranges: Ranges, one: Map) -> list[tuple[str, str]]:
@@ -120,10 +130,10 @@ def readings(ranges: Ranges, one: Map) -> list[tuple[str, str]]:
     for point in one.points:
         if not point.speaks:
             touches = point.distance_m < 0.5 * ranges.sounding.instrument.ribbon.width_m
-            why = "the hair meets the bridge" if touches else "at this speed"
-            lines.append(("no clear tone", why if point.is_finished else "not finished"))
+            why = _("the hair meets the bridge") if touches else _("at this speed")
+            lines.append((_("no clear tone"), why if point.is_finished else _("not finished")))
             continue
-        room = "" if point.wander is None else f", {1000 * point.wander.width_m:.0f}{_THIN}mm"
+        room = "" if point.wander is None else f", {_mm(point.wander.width_m)}"
         lines.append(
             (
                 span_n(point.weight_min_n, point.weight_max_n, is_open=point.weight_is_open[1]),
@@ -140,13 +150,17 @@ def measured(ranges: Ranges) -> str:
     for one in ranges.maps:
         least, greatest = one.closed_form.limits_at(middle_m)
         if not math.isnan(least):
-            told.append(f"{span_n(least, greatest)} at {_cm_s(one.speed_cm_s)}")
+            told.append(_at(span_n(least, greatest), one))
     if not told:
         return ""
-    return (
-        f"Measured limits, carried over to this string, give {_listed(told)} at the middle point "
+    return _(
+        "Measured limits, carried over to this string, give {weights} at the middle point "
         "(Schoonderwaldt, Guettler and Askenfelt 2008)."
-    )
+    ).format(weights=listed(told))
+
+
+def _at(weights: str, one: Map) -> str:
+    return _("{weights} at {speed}").format(weights=weights, speed=_cm_s(one.speed_cm_s))
 
 
 def picture(ranges: Ranges, *, reader: Reader) -> str:
@@ -164,7 +178,7 @@ def picture(ranges: Ranges, *, reader: Reader) -> str:
         description=described(ranges),
         notes=[
             *([] if sounding.is_open else [moved(ranges)]),
-            f"{LIMITS} {caution('pain', reader=reader)}",
+            f"{_(LIMITS)} {caution('pain', reader=reader)}",
         ],
     )
     panels = [_panel(ranges, one, single=single) for one in ranges.maps]
@@ -175,10 +189,13 @@ def described(ranges: Ranges) -> str:
     """Return the maps in words for who cannot see them: a sentence a sounding point."""
     told = []
     for one in ranges.maps:
-        told.append(f"At {_cm_s(one.speed_cm_s)}:")
-        for number, (first, second) in enumerate(readings(ranges, one), start=1):
-            told.append(f"sounding point {number}: {first}, {second};")
-    return " ".join(told).rstrip(";") + "." if told else ""
+        points = [
+            _("sounding point {number}: {weight}, {room}").format(number=number, weight=first, room=second)
+            for number, (first, second) in enumerate(readings(ranges, one), start=1)
+        ]
+        line = _("At {speed}: {points}.")
+        told.append(line.format(speed=_cm_s(one.speed_cm_s), points="; ".join(points)))
+    return sentences(told)
 
 
 def _panel(ranges: Ranges, one: Map, *, single: bool) -> Panel:
@@ -210,36 +227,53 @@ def _of_speeds(ranges: Ranges, *, reader: Reader) -> str:
         if span is None:
             silent.append(_cm_s(one.speed_cm_s))
         elif reader == "teacher":
-            told.append(f"{span_n(*span)} at {_cm_s(one.speed_cm_s)}")
+            told.append(_at(span_n(*span), one))
         else:
             light, heavy = (wording.hand_weight(weight) for weight in span)
-            told.append(f"{light if light == heavy else f'{light} to {heavy}'} at {_cm_s(one.speed_cm_s)}")
-    where = "At the middle sounding point" if reader == "teacher" else "In the middle of the bowing room"
-    if not told:
-        return f"{where} the string has no clear tone at any of these speeds."
-    rest = f"; no clear tone at {_listed(silent)}" if silent else ""
-    return f"{where} the string bears {_listed(told)}{rest}."
+            told.append(_at(from_to(light, heavy), one))
+    nothing, all_of_them, some = _TEACHERS_MIDDLE if reader == "teacher" else _MIDDLE
+    line = _(nothing if not told else some if silent else all_of_them)
+    return line.format(weights=listed(told), silent=listed(silent))
+
+
+#: What the middle bears at several speeds: nothing, something at each, nothing at some.
+_TEACHERS_MIDDLE = (
+    N_("At the middle sounding point the string has no clear tone at any of these speeds."),
+    N_("At the middle sounding point the string bears {weights}."),
+    N_("At the middle sounding point the string bears {weights}; no clear tone at {silent}."),
+)
+_MIDDLE = (
+    N_("In the middle of the bowing room the string has no clear tone at any of these speeds."),
+    N_("In the middle of the bowing room the string bears {weights}."),
+    N_("In the middle of the bowing room the string bears {weights}; no clear tone at {silent}."),
+)
 
 
 def _no_middle(one: Map, speed: str, *, reader: Reader) -> str:
     computed = one.steady.ranges
-    start = f"At {speed} the middle sounding point has no clear tone under any weight that was tried"
     if not computed.is_finished:
         whole = computed.played_distance_m[np.all(one.steady.state >= 0, axis=1)]
-        known = f": only up to {_mm(float(whole.max()))} from the bridge" if len(whole) else ""
-        return f"Stopped before the middle sounding point was known{known}."
+        if not len(whole):
+            return _("Stopped before the middle sounding point was known.")
+        line = _("Stopped before the middle sounding point was known: only up to {place} from the bridge.")
+        return line.format(place=_mm(float(whole.max())))
     if np.all(np.isnan(computed.range_db)):
-        return f"At {speed} the string has no clear tone anywhere: try another speed."
+        return _("At {speed} the string has no clear tone anywhere: try another speed.").format(speed=speed)
     best = int(np.nanargmax(computed.range_db))
     place = _mm(float(computed.played_distance_m[best]))
     if reader == "child":
-        return f"In the middle the string does not like this speed. Try {place} from the bridge."
-    return f"{start}; the most room lies {place} from the bridge."
+        line = _("In the middle the string does not like this speed. Try {place} from the bridge.")
+        return line.format(place=place)
+    return _(
+        "At {speed} the middle sounding point has no clear tone under any weight that was tried; the most "
+        "room lies {place} from the bridge."
+    ).format(speed=speed, place=place)
 
 
 def span_n(least: float, greatest: float, *, is_open: bool = False) -> str:
     """Return a span of weight in N: ``0.17 to 1.3 N``; "or more" where nothing heavier was tried."""
-    return f"{figure(least)} to {figure(greatest)}{_THIN}N{' or more' if is_open else ''}"
+    span = f"{from_to(figure(least), figure(greatest))}{_THIN}N"
+    return _("{weight} or more").format(weight=span) if is_open else span
 
 
 def db(least: float, greatest: float) -> str:
@@ -247,8 +281,8 @@ def db(least: float, greatest: float) -> str:
     return f"{20 * math.log10(greatest / least):.0f}{_THIN}dB"
 
 
-def _times(ratio: float) -> str:
-    return f"the heaviest is {ratio:.2g}{_THIN}times the lightest"
+def _ratio(ratio: float) -> str:
+    return figures(f"{ratio:.2g}")
 
 
 def _mm(distance_m: float) -> str:
@@ -265,8 +299,4 @@ def figure(value: float) -> str:
         return UNKNOWN
     digits = 1 - math.floor(math.log10(value))
     text = f"{round(value, digits):.{max(0, digits)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return figures(text.rstrip("0").rstrip(".") if "." in text else text)

@@ -16,6 +16,7 @@ import numpy as np
 from colophony.app import bow
 from colophony.app.asking import STROKES_AT_ONCE, IsStopped, Sounding, Survey, Target, asking, find_sounding
 from colophony.errors import InputError
+from colophony.language import N_, _
 from colophony.teaching.sounding_points import POINTS, point_to_m
 
 if TYPE_CHECKING:
@@ -27,10 +28,10 @@ Progress = Callable[[int, int], None]
 
 #: What a map may ask for: field, name, least, greatest.
 _COUNTS: tuple[tuple[str, str, int, int], ...] = (
-    ("distances", "contact distances", 2, 1000),
-    ("weights", "weights", 4, 1000),
-    ("periods", "periods", 20, 2000),
-    ("repeats", "repeats", 0, 100),
+    ("distances", N_("contact distances"), 2, 1000),
+    ("weights", N_("weights"), 4, 1000),
+    ("periods", N_("periods"), 20, 2000),
+    ("repeats", N_("repeats"), 0, 100),
 )
 #: Strokes that the table of one speed takes, about.
 _STROKES_OF_A_TABLE = 600
@@ -173,9 +174,9 @@ def find_ranges(
 def check(request: Request) -> Sounding:
     """Return string and note of a request; raise `InputError` for the first thing to put right."""
     if not request.speeds_cm_s:
-        raise InputError("a map needs a speed: give one in cm/s, such as 20")
+        raise InputError(_("a map needs a speed: give one in cm/s, such as 20"))
     if len(set(request.speeds_cm_s)) < len(request.speeds_cm_s):
-        raise InputError("two speeds of the family are the same: leave one out")
+        raise InputError(_("two speeds of the family are the same: leave one out"))
     check_counts(request, _COUNTS)
     for speed_cm_s in request.speeds_cm_s:
         sounding = find_sounding(stroke_of(request, speed_cm_s=speed_cm_s))
@@ -184,10 +185,11 @@ def check(request: Request) -> Sounding:
 
 def check_counts(request: Any, counts: Sequence[tuple[str, str, int, int]]) -> None:
     """Raise `InputError` for the first of a request's whole numbers that is out of range."""
-    for field, name, least, most in (*counts, ("threads", "threads", 1, 1024)):
+    for field, name, least, most in (*counts, ("threads", N_("threads"), 1, 1024)):
         value = getattr(request, field)
         if value is not None and not least <= value <= most:
-            raise InputError(f"{value} {name} are out of range: choose {least} to {most}")
+            line = _("{value} {things} are out of range: choose {least} to {most}")
+            raise InputError(line.format(value=value, things=_(name), least=least, most=most))
 
 
 def stroke_of(request: Any, **more: Any) -> bow.Request:

@@ -6,15 +6,20 @@ import math
 
 import numpy as np
 
-from colophony.app.range_words import figure
+from colophony.app.look.figures import percent
+from colophony.app.phrases import from_to, hair_words, sentences
+from colophony.app.range_words import STOPPED_EARLY, figure
 from colophony.app.starts import REACHED_CM_S, Starts, reached_ms
+from colophony.language import N_, _, figures
 from colophony.teaching import wording
 from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
 
 _THIN = "\u2009"
+#: Of many starts so many are of a kind.
+_KINDS = {"clean": N_("clean"), "creaking": N_("creaking"), "slipping": N_("slipping")}
 #: What is not to be forgotten before the figures are believed.
-LIMITS = (
+LIMITS = N_(
     "Computed for a typical string at rest and a bow that gets faster evenly, with all its weight on: a "
     "guide, no law. What players accept was found on a violin's G string and is carried over by the number "
     "of vibrations. Ears and hand decide."
@@ -38,8 +43,8 @@ def headline(starts: Starts, *, reader: Reader) -> str:
     found, row = starts.map, usual_row(starts)
     if row is None:
         if not found.is_finished:
-            return "Stopped before any start was known."
-        return "No start that players accept was found here: try another place of the bow."
+            return _("Stopped before any start was known.")
+        return _("No start that players accept was found here: try another place of the bow.")
     weight = float(found.weight_n[row])
     least, greatest = found.bearable.least_m_s2[row], found.bearable.greatest_m_s2[row]
     if math.isnan(least):
@@ -48,29 +53,37 @@ def headline(starts: Starts, *, reader: Reader) -> str:
     hand = wording.hand_weight(weight)
     quick, slow = reached_ms(float(greatest)), reached_ms(float(least))
     if reader == "child":
-        return (
-            f"With a bow as heavy as {hand}, set out neither like a snail nor like a rocket: then it speaks."
-        )
-    span = f"{figure(quick)} to {figure(slow)}{_THIN}ms"
+        return _(
+            "With a bow as heavy as {hand}, set out neither like a snail nor like a rocket: then it speaks."
+        ).format(hand=hand)
+    span = f"{from_to(figure(quick), figure(slow))}{_THIN}ms"
+    reached = f"{REACHED_CM_S:g}{_THIN}cm/s"
     if reader == "adult":
-        return (
-            f"With the weight of {hand} the note starts well if the bow takes {span} to get going "
-            f"(to {REACHED_CM_S:g}{_THIN}cm/s)."
-        )
-    return (
-        f"With {figure(weight)}{_THIN}N on the string ({hand}) players accept starts of "
-        f"{figure(float(least))} to {figure(float(greatest))}{_THIN}m/s²: "
-        f"{REACHED_CM_S:g}{_THIN}cm/s within {span}."
+        return _(
+            "With the weight of {hand} the note starts well if the bow takes {time} to get going "
+            "(to {speed})."
+        ).format(hand=hand, time=span, speed=reached)
+    return _(
+        "With {weight} on the string ({hand}) players accept starts of {accelerations}: {speed} "
+        "within {time}."
+    ).format(
+        weight=f"{figure(weight)}{_THIN}N",
+        hand=hand,
+        accelerations=f"{from_to(figure(float(least)), figure(float(greatest)))}{_THIN}m/s²",
+        speed=reached,
+        time=span,
     )
 
 
 def setting(starts: Starts) -> str:
     """Return what was asked."""
     request, found = starts.request, starts.map
-    hair = "hair flat" if request.tilt_deg == 0 else f"hair tilted by {request.tilt_deg:g} degrees"
-    stopped = "" if starts.is_finished else " Stopped early: what is finished is shown."
-    place = f"{1000 * found.distance_m:.3g}{_THIN}mm from the bridge"
-    return f"{starts.sounding.describe()}. Bow {place}, {hair}.{stopped}"
+    told = _("{string}. Bow {distance} from the bridge, {hair}.").format(
+        string=starts.sounding.describe(),
+        distance=figures(f"{1000 * found.distance_m:.3g}{_THIN}mm"),
+        hair=hair_words(request.tilt_deg),
+    )
+    return sentences((told, "" if starts.is_finished else _(STOPPED_EARLY)))
 
 
 def shares(starts: Starts) -> str:
@@ -81,12 +94,13 @@ def shares(starts: Starts) -> str:
     if not len(kinds):
         return ""
     told = [
-        f"{100 * float(np.mean(kinds == index)):.0f}{_THIN}% {name}"
+        _("{share} {kind}").format(share=percent(float(np.mean(kinds == index))), kind=_(_KINDS[name]))
         for index, name in enumerate(START_KINDS)
         if name != "unknown"
     ]
-    good = 100 * float(starts.map.accepted[starts.map.kind >= 0].mean())
-    return f"Of all starts tried {', '.join(told)}; players accept {good:.0f}{_THIN}%."
+    good = float(starts.map.accepted[starts.map.kind >= 0].mean())
+    line = _("Of all starts tried {kinds}; players accept {share}.")
+    return line.format(kinds=", ".join(told), share=percent(good))
 
 
 def picture(starts: Starts, *, reader: Reader) -> str:
@@ -100,6 +114,6 @@ def picture(starts: Starts, *, reader: Reader) -> str:
         reached_cm_s=REACHED_CM_S,
         weight_n=None if row is None else float(starts.map.weight_n[row]),
         description=f"{headline(starts, reader=reader)} {shares(starts)}",
-        notes=[shares(starts), f"{LIMITS} {caution('pain', reader=reader)}"],
+        notes=[shares(starts), f"{_(LIMITS)} {caution('pain', reader=reader)}"],
     )
     return str(start_picture(starts.map, caption))

@@ -15,6 +15,7 @@ import numpy as np
 from colophony.app import bow
 from colophony.app.asking import STROKES_AT_ONCE, IsStopped, Sounding, Survey, Target, asking, find_sounding
 from colophony.app.ranges import Progress, check_counts, scaled, stroke_of
+from colophony.language import N_
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
 
 #: What a map may ask for: field, name, least, greatest.
 _COUNTS: tuple[tuple[str, str, int, int], ...] = (
-    ("weights", "weights", 2, 1000),
-    ("accelerations", "accelerations", 4, 1000),
-    ("periods", "periods", 20, 2000),
+    ("weights", N_("weights"), 2, 1000),
+    ("accelerations", N_("accelerations"), 4, 1000),
+    ("periods", N_("periods"), 20, 2000),
 )
 #: An acceleration is also told as the time in which the bow reaches this speed, cm/s.
 REACHED_CM_S = 20.0

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from colophony.errors import StudioError, TakeError
+from colophony.language import _
 from colophony.records.domain import FiledTake, Purpose, Student
 from colophony.teaching.findings import Findings
 
@@ -83,7 +84,9 @@ def hear_and_file(
     if not studio.may_keep(student.id):
         if purpose == "reference":
             raise StudioError(
-                f"a reference take is kept, and {student.name} is a minor without consent: record it first"
+                _("a reference take is kept, and {name} is a minor without consent: record it first").format(
+                    name=student.name
+                )
             )
         return Heard(hear(recording), "nothing", None)
     when = taken_at or file_date(recording)
@@ -134,6 +137,8 @@ def _studio_class() -> type[Studio]:
         from colophony.records.studio import Studio
     except ModuleNotFoundError as error:
         raise StudioError(
-            f"keeping takes needs {error.name}: run pip install '.[studio]' in Colophony's folder"
+            _("keeping takes needs {package}: run pip install '.[studio]' in Colophony's folder").format(
+                package=error.name
+            )
         ) from error
     return Studio
