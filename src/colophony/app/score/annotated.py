@@ -1,8 +1,8 @@
 """The score with its bow plan written in, as MusicXML that notation programs open.
 
 W3C, "MusicXML 4.0" (2021). The score is kept as it is; only three things are added, each where the standard
-has its place: the sign of the bow's direction (``technical``, ``down-bow`` or ``up-bow``) at the first note of
-a stroke, a small line of words below it (``direction``, ``words``), and what wrote them (``identification``,
+has its place: the sign of the bow's direction (``technical``, ``down-bow`` or ``up-bow``) at a stroke's first
+note, a small line of words below it (``direction``, ``words``), and what wrote them (``identification``,
 ``encoding``, ``software``).
 """
 
@@ -140,11 +140,11 @@ def _first_notes(root: ET.Element, plan: Plan) -> Mapping[str, ET.Element]:
 
 def _put_sign(note: ET.Element, sign: str) -> None:
     """Put a sign at a note; the same one is not written twice, the opposite one makes room."""
-    for technical in note.iter("technical"):
-        for other in [child for child in technical if child.tag in _SIGNS.values()]:
+    for signs in note.iter("technical"):
+        for other in [child for child in signs if child.tag in _SIGNS.values()]:
             if other.tag == sign:
                 return
-            technical.remove(other)
+            signs.remove(other)
     notations = note.find("notations")
     if notations is None:
         notations = ET.Element("notations")

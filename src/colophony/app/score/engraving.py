@@ -1,0 +1,273 @@
+"""A part of a score on its page: lines of music engraved by verovio, and where on them each note stands.
+
+verovio (LGPL 3) draws the music; its drawing is taken apart into systems, one a line of music, so that what
+belongs to a note can be drawn below it. Colours, typefaces and identifiers are left out: a drawing takes the
+colour of whatever surrounds it. All lengths in px, a staff space being `STAFF_SPACE`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from dataclasses import dataclass
+from typing import Any
+from xml.etree import ElementTree as ET
+from xml.sax.saxutils import escape, quoteattr
+
+from colophony.errors import InputError
+from colophony.language import _
+
+STAFF_SPACE = 9.0
+#: verovio's units in a staff space, and in the unit in which it takes the width of a page.
+_UNITS_A_SPACE, _UNITS_A_WIDTH = 180.0, 10.0
+SCALE = STAFF_SPACE / _UNITS_A_SPACE
+_SVG = "{http://www.w3.org/2000/svg}"
+_NARROWEST = 200.0
+_TALLEST = 60_000  # of verovio's page; longer pieces take several
+_OPTIONS: dict[str, Any] = {
+    "pageHeight": _TALLEST,
+    "adjustPageHeight": True,
+    "header": "none",
+    "footer": "none",
+    "breaks": "auto",
+    "svgBoundingBoxes": True,
+    "svgRemoveXlink": True,
+    "xmlIdChecksum": True,
+    "smuflTextFont": "none",
+    "font": "Bravura",
+} | {f"pageMargin{side}": 0 for side in ("Left", "Right", "Top", "Bottom")}
+#: Of a score: what says how its own page is laid out.
+_LAYOUT = ("defaults", "credit")
+#: Groups of the drawing that are not drawn here: names of parts, braces, what is never seen.
+_LEFT_OUT = {"label", "labelAbbr", "grpSym"}
+_STROKED = {"path", "polygon", "polyline", "ellipse", "rect"}
+_KEPT_ATTRIBUTES = (
+    "d", "points", "x", "y", "width", "height", "cx", "cy", "rx", "ry", "transform", "stroke-width",
+    "stroke-linecap", "stroke-linejoin", "stroke-dasharray", "text-anchor", "fill", "font-size", "font-style",
+    "font-weight",
+)  # fmt: skip
+_FACES = {"tempo": ' font-weight="700"', "dir": ' font-style="italic"', "mNum": ' font-style="italic"'}
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+#: A metronome's notes as characters that common typefaces have (Unicode, Miscellaneous Symbols).
+_BEATS = {"quarter": "♩", "eighth": "♪", "half": "𝅗𝅥"}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a note or rest stands on a system, px from its left end."""
+
+    left: float
+    right: float
+
+    @property
+    def middle(self) -> float:
+        """The middle of it."""
+        return 0.5 * (self.left + self.right)
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """One line of music. ``drawing`` is SVG in px, its left end and the top of its ink at 0."""
+
+    first_measure: int  #: index on the page, from 0
+    last_measure: int
+    drawing: str
+    height: float  #: of the ink
+    staff_top: float
+    staff_bottom: float
+    places: Mapping[str, Place]  #: by the id of the note or rest
+    bars: tuple[float, ...]  #: where bar lines stand
+    music_left: float  #: behind clef, key and metre
+    music_right: float
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A part as drawn: its lines of music, and the outlines of the glyphs in them by their names."""
+
+    width: float
+    systems: tuple[System, ...]
+    glyphs: Mapping[str, str]  #: SVG path data, upside down and 1000 units to 4 staff spaces
+
+
+def engrave(root: ET.Element, part: int, *, width: float) -> Page:
+    """Return one part of a score as drawn on a page.
+
+    Parameters
+    ----------
+    root : a score's tree, ``score-partwise``; left as it is
+    part : index of the part, from 0
+    width : of the page, px, from 200
+
+    Raises `InputError` where verovio is not installed or cannot draw the score.
+    """
+    try:
+        import verovio
+    except ImportError as error:
+        raise InputError(
+            _("drawing a score needs the extra 'score': install colophony[score] and try again")
+        ) from error
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(_OPTIONS | {"pageWidth": round(max(width, _NARROWEST) / SCALE / _UNITS_A_WIDTH)})
+    if not toolkit.loadData(ET.tostring(_one_part(root, part), encoding="unicode")):
+        raise InputError(_("this score cannot be drawn: export it again from the program that wrote it"))
+    systems: list[System] = []
+    glyphs: dict[str, str] = {}
+    measure = 0
+    for number in range(1, toolkit.getPageCount() + 1):
+        page = ET.fromstring(toolkit.renderToSVG(number))
+        glyphs |= dict(_glyphs(page))
+        for group in page.iter(f"{_SVG}g"):
+            if group.get("class") == "system":
+                count = sum(1 for g in group.iter(f"{_SVG}g") if g.get("class") == "measure")
+                systems.append(_system(group, measure, measure + count - 1))
+                measure += count
+    return Page(width, tuple(systems), glyphs)
+
+
+def glyph_definitions(page: Page, prefix: str) -> str:
+    """Return the glyphs as SVG ``defs``; ``prefix`` keeps them apart from those of another drawing."""
+    return "<defs>{}</defs>".format(
+        "".join(
+            f'<path id="{prefix}{name}" transform="scale(1,-1)" d="{data}"/>'
+            for name, data in sorted(page.glyphs.items())
+        )
+    )
+
+
+def _one_part(root: ET.Element, part: int) -> ET.Element:
+    """Return a copy of the score with one part alone, without its layout and its name."""
+    own = ET.Element(root.tag, root.attrib)
+    chosen = root.findall("part")[part]
+    for child in root:
+        if child.tag in _LAYOUT or (child.tag == "part" and child is not chosen):
+            continue
+        own.append(deepcopy(child))
+    listed = own.find("part-list")
+    for entry in list(listed) if listed is not None else []:
+        if entry.tag != "score-part" or entry.get("id") != chosen.get("id"):
+            listed.remove(entry)  # type: ignore[union-attr]
+            continue
+        for name in ("part-name", "part-abbreviation"):
+            for element in entry.findall(name):
+                element.text = ""
+        for name in ("part-name-display", "part-abbreviation-display"):
+            for element in entry.findall(name):
+                entry.remove(element)
+    for kind in own.iter("direction-type"):
+        _spell_metronome(kind)
+    return own
+
+
+def _spell_metronome(kind: ET.Element) -> None:
+    """Write a metronome mark in characters, which need no typeface of music."""
+    mark = kind.find("metronome")
+    if mark is None:
+        return
+    beat, pace = mark.findtext("beat-unit", ""), mark.findtext("per-minute")
+    note = _BEATS.get(beat, beat) + ("." if mark.find("beat-unit-dot") is not None else "")
+    kind.clear()
+    if pace:
+        ET.SubElement(kind, "words", {"font-weight": "bold"}).text = f"{note} = {pace}"
+    else:
+        ET.SubElement(kind, "words").text = " "
+
+
+def _glyphs(page: ET.Element) -> Iterator[tuple[str, str]]:
+    for group in page.findall(f"{_SVG}defs/{_SVG}g"):
+        outline = group.find(f"{_SVG}path")
+        if outline is not None:
+            yield group.get("id", "").partition("-")[0], outline.get("d", "")
+
+
+def _system(group: ET.Element, first: int, last: int) -> System:
+    boxes = list(_boxes(group))
+    staffs = [
+        [float(number) for number in _NUMBER.findall(path.get("d", ""))]
+        for staff in group.iter(f"{_SVG}g")
+        if staff.get("class") == "staff"
+        for path in staff.findall(f"{_SVG}path")
+    ]
+    left, right = min(s[0] for s in staffs), max(s[2] for s in staffs)
+    top = min([s[1] for s in staffs] + [y for _x, y, _w, h in boxes if h])
+    bottom = max([s[1] for s in staffs] + [y + h for _x, y, _w, h in boxes if h])
+    places = {
+        id_: Place(SCALE * (place.left - left), SCALE * (place.right - left))
+        for id_, place in _places(group).items()
+    }
+    music = min((place.left for place in places.values()), default=0.0)
+    bars = sorted({SCALE * (x - left) for x in _bars(group)})
+    return System(
+        first,
+        last,
+        f'<g transform="translate({-left * SCALE:.2f} {-top * SCALE:.2f}) scale({SCALE})">'
+        f"{''.join(_drawn(group))}</g>",
+        SCALE * (bottom - top),
+        SCALE * (min(s[1] for s in staffs) - top),
+        SCALE * (max(s[1] for s in staffs) - top),
+        places,
+        tuple(bars),
+        music,
+        SCALE * (right - left),
+    )
+
+
+def _is_box(group: ET.Element) -> bool:
+    return "bounding-box" in (group.get("class") or "")
+
+
+def _boxes(group: ET.Element) -> Iterator[tuple[float, float, float, float]]:
+    """Yield x, y, width and height of every box that verovio drew around something."""
+    for box in group.iter(f"{_SVG}g"):
+        if _is_box(box):
+            for rect in box.findall(f"{_SVG}rect"):
+                x, y, width, height = (float(rect.get(name, "0")) for name in ("x", "y", "width", "height"))
+                yield x, y, width, height
+
+
+def _places(group: ET.Element) -> dict[str, Place]:
+    """Return where notes and rests stand, in verovio's units, by their ids."""
+    found = {}
+    for element in group.iter(f"{_SVG}g"):
+        if element.get("class") in ("note", "rest", "mRest"):
+            box = next((one for one in element if _is_box(one)), None)
+            rect = None if box is None else box.find(f"{_SVG}rect")
+            if rect is not None:
+                x = float(rect.get("x", "0"))
+                found[element.get("id", "")] = Place(x, x + float(rect.get("width", "0")))
+    return found
+
+
+def _bars(group: ET.Element) -> Iterator[float]:
+    for element in group.iter(f"{_SVG}g"):
+        if element.get("class") == "barLine":
+            for path in element.findall(f"{_SVG}path"):
+                yield float(_NUMBER.findall(path.get("d", ""))[0])
+
+
+def _drawn(element: ET.Element) -> Iterator[str]:
+    """Yield the drawing again without what is not wanted of it."""
+    tag = element.tag.removeprefix(_SVG)
+    kind = (element.get("class") or "").split(" ")[0]
+    if tag == "g" and (_is_box(element) or kind in _LEFT_OUT or "placeholder" in element.get("class", "")):
+        return
+    attributes = "".join(
+        f" {name}={quoteattr(value)}" for name in _KEPT_ATTRIBUTES if (value := element.get(name)) is not None
+    )
+    if tag == "use":
+        name = element.get("href", "#").removeprefix("#").partition("-")[0]
+        yield f'<use href="#@{name}"{attributes}/>'
+        return
+    if tag in _STROKED:
+        yield f'<{tag} stroke="currentColor"{attributes}/>'
+        return
+    children = [part for child in element for part in _drawn(child)]
+    words = escape(element.text.strip("\n\t")) if element.text and element.text.strip() else ""
+    if tag in ("text", "tspan"):
+        yield f"<{tag}{attributes}>{words}{''.join(children)}</{tag}>"
+    elif children and (kind in _FACES or "transform" in element.attrib):
+        yield f"<g{_FACES.get(kind, '')}{attributes}>{''.join(children)}</g>"
+    else:
+        yield from children
