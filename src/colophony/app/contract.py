@@ -11,7 +11,7 @@ from typing import Any
 
 from colophony.listening.take import Stroke
 from colophony.teaching import wording
-from colophony.teaching.findings import Advice, Findings, Reader
+from colophony.teaching.findings import READERS, Advice, Findings, Reader
 
 
 def findings_to_json(findings: Findings, *, reader: Reader = "teacher") -> dict[str, Any]:
@@ -84,6 +84,7 @@ def _stroke(stroke: Stroke, advice: tuple[Advice, ...], reader: Reader) -> dict[
             "against_reference_db": _number(brightness.against_reference_db, 1),
         },
         "harmonicity_db": _number(stroke.harmonicity_db, 1),
+        "level_db": _number(stroke.level_db, 1),
         "evidence": [wording.evidence(item, reader=reader) for item in stroke.evidence],
         "advice": [_advice(item) for item in advice],
     }
@@ -94,8 +95,8 @@ def _advice(advice: Advice) -> dict[str, Any]:
     return {
         "change": advice.change,
         "direction": advice.direction,
-        "why": advice.why,
-        "say": {"child": say.child, "adult": say.adult, "teacher": say.teacher},
+        "why": advice.reason,
+        "say": {reader: say.to(reader) for reader in READERS},
     }
 
 

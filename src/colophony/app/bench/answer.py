@@ -13,6 +13,7 @@ import numpy as np
 from colophony.app.bench.setting import Setting, limits_of
 from colophony.app.bow import Bowed, Request, bow, levelled, render, short_figures
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.listening.take import ToneState
 from colophony.physics.bows import find_bow
 from colophony.teaching import wording
@@ -87,8 +88,8 @@ class Answer:
     def figures(self) -> list[tuple[str, str]]:
         """Return the figures for those who ask, as (name, value)."""
         reading = self.bowed.reading
-        likeness = f"{reading.correlation:.2f}"
-        return [*short_figures(self.bowed), ("How alike the vibrations are, 1 at most", likeness)]
+        likeness = figures(f"{reading.correlation:.2f}")
+        return [*short_figures(self.bowed), (_("How alike the vibrations are, 1 at most"), likeness)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ def play(setting: Setting) -> Answer:
     """
     bowed = bow(_request(setting, max(_SECONDS, _PERIODS / setting.frequency_hz)))
     if not np.isfinite(bowed.motion.bridge_force_n).all():
-        raise InputError("This stroke could not be computed: change the bow a little.")
+        raise InputError(_("This stroke could not be computed: change the bow a little."))
     return Answer(setting, bowed)
 
 
@@ -177,13 +178,20 @@ def _changed(setting: Setting, change: Variable, direction: Turn, steps: int) ->
 
 def _cure(fault: str, change: Variable, direction: Turn, setting: Setting) -> Cure:
     proofs: dict[Variable, str] = {
-        "weight": f"with {setting.weight_n:g} N (about {wording.hand_weight(setting.weight_n)})",
-        "speed": f"at {setting.speed_cm_s:g} cm a second",
-        "distance": f"{setting.distance_mm:g} mm from the bridge",
-        "tilt": f"at {setting.tilt_deg:g} degrees",
+        "weight": _("Tried here: with {weight} N (about {hand}) the string sings."),
+        "speed": _("Tried here: at {speed} cm a second the string sings."),
+        "distance": _("Tried here: {distance} mm from the bridge the string sings."),
+        "tilt": _("Tried here: at {tilt} degrees the string sings."),
     }
-    say = wording.cure(fault, change, direction, figures={}).adult
-    return Cure(change, direction, setting, say, f"Tried here: {proofs[change]} the string sings.")
+    proof = proofs[change].format(
+        weight=figures(f"{setting.weight_n:g}"),
+        hand=wording.hand_weight(setting.weight_n),
+        speed=figures(f"{setting.speed_cm_s:g}"),
+        distance=figures(f"{setting.distance_mm:g}"),
+        tilt=figures(f"{setting.tilt_deg:g}"),
+    )
+    say = wording.cure(fault, change, direction).to("adult")
+    return Cure(change, direction, setting, say, proof)
 
 
 def words_of(setting: Setting) -> dict[str, str]:
@@ -192,22 +200,27 @@ def words_of(setting: Setting) -> dict[str, str]:
     hair_cm = 100.0 * find_bow(setting.instrument, setting.size).hair_length_m
     return {
         "distance_mm": _place(point),
-        "speed_cm_s": f"{hair_cm:.0f} cm of hair last {hair_cm / setting.speed_cm_s:.1f} s",
-        "weight_n": f"presses like {wording.hand_weight(setting.weight_n)}",
+        "speed_cm_s": _("{length} cm of hair last {time} s").format(
+            length=f"{hair_cm:.0f}", time=figures(f"{hair_cm / setting.speed_cm_s:.1f}")
+        ),
+        "weight_n": _("presses like {hand}").format(hand=wording.hand_weight(setting.weight_n)),
         "tilt_deg": _tilt(setting.tilt_deg),
     }
 
 
 def _place(point: float) -> str:
     if point > 5.5:
-        return "over the fingerboard"
+        return _("over the fingerboard")
     nearest = min(5, max(1, round(point)))
-    words = {1: "at the bridge", 3: "midway", 5: "at the fingerboard"}
-    more = f", {words[nearest]}" if nearest in words else ""
-    return f"sounding point {nearest}{more}"
+    words = {
+        1: _("sounding point {number}, at the bridge"),
+        3: _("sounding point {number}, midway"),
+        5: _("sounding point {number}, at the fingerboard"),
+    }
+    return words.get(nearest, _("sounding point {number}")).format(number=nearest)
 
 
 def _tilt(degrees: float) -> str:
     if degrees < 5:
-        return "flat: all the hair"
-    return "leaning a little" if degrees < 25 else "leaning, on the edge of the hair"
+        return _("flat: all the hair")
+    return _("leaning a little") if degrees < 25 else _("leaning, on the edge of the hair")

@@ -83,7 +83,7 @@ def sheet_words(
         kind = FAULTS[main.fault].kind
         test = say(main.test) if main.test else ""
         work = say(main.say).removesuffix(test).rstrip()
-        why = main.why if reader == "teacher" else ""
+        why = main.reason if reader == "teacher" else ""
         drawing = str(advice_picture(main.change, main.direction, theme=INK))
         drawing_alt = ADVICE_WORDS[main.change, main.direction]
     else:

@@ -22,7 +22,7 @@ from colophony.app.report.sound import LONGEST_S, MIME, CarriedSound, encode_sou
 from colophony.listening.take import Evidence, Stroke
 from colophony.teaching import wording
 from colophony.teaching.cautions import CAUTIONS, ON_EVERY_SHEET
-from colophony.teaching.findings import Advice, Findings, Reader, Say
+from colophony.teaching.findings import Advice, Findings, Reader, Say, said
 from colophony.teaching.telling import states_shown
 
 _HERE = Path(__file__).parent
@@ -115,7 +115,7 @@ def _rows(findings: Findings, carried: CarriedSound | None) -> list[_Row]:
                 advice=advice,
                 in_short=", or ".join(shorts).lower(),
                 same_as=first if advice and first != number else None,
-                reasons=tuple(dict.fromkeys(item.why for item in advice if item.why)),
+                reasons=tuple(dict.fromkeys(item.reason for item in advice if item.why)),
                 evidence=tuple(_thoughts(stroke.evidence)),
                 figures=words.figures(stroke),
                 playable=carried is not None and stroke.end_s <= carried.seconds + 0.05,
@@ -125,14 +125,14 @@ def _rows(findings: Findings, carried: CarriedSound | None) -> list[_Row]:
 
 
 def _thoughts(items: tuple[Evidence, ...]) -> list[Say]:
-    return [
-        Say(*(wording.evidence(item, reader=reader) for reader in ("child", "adult", "teacher")))
-        for item in items
-    ]
+    def thought(item: Evidence) -> Say:
+        return said(lambda reader: wording.evidence(item, reader=reader))
+
+    return [thought(item) for item in items]
 
 
 def _told(stroke: Stroke) -> Say:
-    return Say(*(words.told(stroke, reader=reader) for reader in ("child", "adult", "teacher")))
+    return said(lambda reader: words.told(stroke, reader=reader))
 
 
 def _data_address(carried: CarriedSound) -> str:
