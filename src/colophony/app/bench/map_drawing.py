@@ -16,6 +16,7 @@ from colophony.app.bench.setting import Setting
 from colophony.app.look.map_regions import ORDER, Box, draw_clear, draw_names, draw_regions, sign_patterns
 from colophony.app.look.pen import Pen, round_step
 from colophony.app.look.signs import number
+from colophony.language import _, figures
 from colophony.teaching.sounding_points import POINTS, point_to_m, point_width_m
 
 #: Widths in px that a page may ask for, and the one for pages without a script.
@@ -80,8 +81,11 @@ def draw(found: BenchMap, frame: Frame, kept: Setting | None, setting: Setting, 
     ]
     if kept is not None:
         parts.append(_kept(pen, box.x(kept.weight_n), box.y(kept.distance_mm / 1000)))
-    way = "downwards" if box.is_turned else "upwards"
-    label = f"Map of what the string does: weight of the bow across, distance from the bridge {way}."
+    label = (
+        _("Map of what the string does: weight of the bow across, distance from the bridge downwards.")
+        if box.is_turned
+        else _("Map of what the string does: weight of the bow across, distance from the bridge upwards.")
+    )
     return Markup(
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing bow-map-drawing" viewBox="0 0 {frame.width} '
         f'{frame.height}" role="img" aria-label="{escape(label)}" focusable="false" stroke-linecap="round" '
@@ -142,11 +146,11 @@ def _place(pen: Pen, found: BenchMap, box: Box) -> str:
         )
         parts.append(pen.line([(box.left, end_y), (box.right, end_y)], pen.paint("edge"), 1.2))
         words_y = end_y + 18 if box.is_turned else end_y - 7
-        parts.append(_on_signs(pen, "over the fingerboard", box.left + 8, words_y))
+        parts.append(_on_signs(pen, _("over the fingerboard"), box.left + 8, words_y))
     bridge_y = box.y(0.0)
     parts.append(pen.line([(box.left, bridge_y), (box.right, bridge_y)], pen.paint("rosin"), 6.0))
     words_y = bridge_y + 20 if box.is_turned else bridge_y - 9
-    parts.append(pen.text("bridge", box.left + 8, words_y, size=_TEXT, paint=quiet))
+    parts.append(pen.text(_("bridge"), box.left + 8, words_y, size=_TEXT, paint=quiet))
     lane_m = point_width_m(setting.bowed, frequency_hz=setting.frequency_hz)
     for point in range(1, POINTS + 1):
         place = point_to_m(point, setting.bowed, frequency_hz=setting.frequency_hz)
@@ -160,7 +164,7 @@ def _place(pen: Pen, found: BenchMap, box: Box) -> str:
     count = int(1000 * box.farthest_m / step)
     for k in range(count + 1):
         y = box.y(k * step / 1000)
-        words = f"{k * step:g}"
+        words = figures(f"{k * step:g}")
         parts.append(pen.line([(box.left - 6, y), (box.left, y)], pen.paint("edge"), 1.2))
         y += 12 if k == 0 and box.is_turned else 5
         parts.append(pen.text(words, box.left - 10, y, size=_TEXT, paint=quiet, anchor="end"))
@@ -177,11 +181,15 @@ def _weights(pen: Pen, box: Box) -> str:
             x = box.x(weight)
             parts.append(pen.line([(x, box.bottom + 4), (x, box.bottom + 9)], pen.paint("edge"), 1.2))
             parts.append(
-                pen.text(f"{weight:g}", x, box.bottom + 24, size=_TEXT, paint=quiet, anchor="middle")
+                pen.text(figures(f"{weight:g}"), x, box.bottom + 24, size=_TEXT, paint=quiet, anchor="middle")
             )
     parts.append(
         pen.text(
-            "weight of the bow, N", (box.left + box.right) / 2, box.bottom + 42, size=_TEXT, anchor="middle"
+            _("weight of the bow, N"),
+            (box.left + box.right) / 2,
+            box.bottom + 42,
+            size=_TEXT,
+            anchor="middle",
         )
     )
     return "".join(parts)

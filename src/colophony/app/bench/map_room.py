@@ -10,6 +10,8 @@ import numpy as np
 from colophony.app.bench.map import BLANK, BenchMap
 from colophony.app.bench.setting import Setting
 from colophony.app.look.map_cells import CLEAR
+from colophony.app.phrases import sentences
+from colophony.language import N_, _, figures
 from colophony.teaching.sounding_points import POINTS, point_to_m
 from colophony.teaching.wording.bowed import simulated_sentence
 
@@ -17,24 +19,24 @@ Span = tuple[float, float]
 
 #: From this factor on, in words: more weight, and less.
 _HARDER = (
-    (1.1, "a little more weight"),
-    (4 / 3, "a third more weight"),
-    (1.5, "half as much weight again"),
-    (2.0, "twice the weight"),
-    (3.0, "three times the weight"),
-    (4.0, "four times the weight"),
-    (5.0, "five times the weight"),
-    (6.0, "more than five times the weight"),
+    (1.1, N_("a little more weight")),
+    (4 / 3, N_("a third more weight")),
+    (1.5, N_("half as much weight again")),
+    (2.0, N_("twice the weight")),
+    (3.0, N_("three times the weight")),
+    (4.0, N_("four times the weight")),
+    (5.0, N_("five times the weight")),
+    (6.0, N_("more than five times the weight")),
 )
 _LIGHTER = (
-    (1.1, "a little less weight"),
-    (4 / 3, "a quarter less weight"),
-    (1.5, "a third less weight"),
-    (2.0, "half the weight"),
-    (3.0, "a third of the weight"),
-    (4.0, "a quarter of the weight"),
-    (5.0, "a fifth of the weight"),
-    (6.0, "less than a fifth of the weight"),
+    (1.1, N_("a little less weight")),
+    (4 / 3, N_("a quarter less weight")),
+    (1.5, N_("a third less weight")),
+    (2.0, N_("half the weight")),
+    (3.0, N_("a third of the weight")),
+    (4.0, N_("a quarter of the weight")),
+    (5.0, N_("a fifth of the weight")),
+    (6.0, N_("less than a fifth of the weight")),
 )
 #: A factor or way a hair short of a step is still told as it.
 _NEARLY = 0.97
@@ -66,15 +68,15 @@ def spot_of(found: BenchMap, setting: Setting) -> Spot:
     state = found.state_at(distance, weight)
     if state == BLANK:
         nearest = math.ceil(1000 * float(found.cells.lower_m[0]))
-        return Spot(
-            BLANK, f"So near the bridge half of the hair would lie on it: the map begins at {nearest} mm."
-        )
+        line = _("So near the bridge half of the hair would lie on it: the map begins at {distance} mm.")
+        return Spot(BLANK, line.format(distance=nearest))
     weights = _weights_at(found, distance)
     distances = _distances_at(found, distance, weight)
     if state != CLEAR:
         return Spot(state, _way_out(found, setting, state, weights, distances))
     if weights is None or distances is None or not weights[0] <= weight <= weights[1]:
-        return Spot(state, "The tone is clear here, but this is a ragged edge: a little away it may not be.")
+        line = _("The tone is clear here, but this is a ragged edge: a little away it may not be.")
+        return Spot(state, line)
     return Spot(state, _wander(found, setting, distances, weights), distances, weights)
 
 
@@ -132,29 +134,41 @@ def _wander(found: BenchMap, setting: Setting, distances: Span, weights: Span) -
     nearer = max(setting.distance_mm - 1000 * distances[0], 0.0)
     farther = max(1000 * distances[1] - setting.distance_mm, 0.0)
     is_over = setting.distance_mm > 1000 * setting.bowed.bowable_length_m
-    outward = f"{_mm(farther)} {'over' if is_over else 'towards'} the fingerboard"
     if distances[1] >= found.limits[0][1] - 1e-6:
-        outward = "as far over the fingerboard as this map goes"
-    inward = f"{_mm(nearer)} towards the bridge"
-    where = f"From here you may wander {outward} and {inward}"
+        outward = _("as far over the fingerboard as this map goes")
+    else:
+        outward = _("{way} over the fingerboard") if is_over else _("{way} towards the fingerboard")
+        outward = outward.format(way=_mm(farther))
+    inward = _("{way} towards the bridge").format(way=_mm(nearer))
     harder = _step(_HARDER, weights[1] / setting.weight_n)
     lighter = _step(_LIGHTER, setting.weight_n / weights[0])
     if harder and lighter:
-        return f"{where}, and the bow may rest with up to {harder}, or down to {lighter}."
-    if harder:
-        return f"{where}, and the bow may rest with up to {harder}; no lighter."
-    if lighter:
-        return f"{where}, and the bow may rest with as little as {lighter}; no heavier."
-    return f"{where}; keep the weight as it is."
+        line = _(
+            "From here you may wander {outward} and {inward}, and the bow may rest with up to {harder}, or "
+            "down to {lighter}."
+        )
+    elif harder:
+        line = _(
+            "From here you may wander {outward} and {inward}, and the bow may rest with up to {harder}; no "
+            "lighter."
+        )
+    elif lighter:
+        line = _(
+            "From here you may wander {outward} and {inward}, and the bow may rest with as little as "
+            "{lighter}; no heavier."
+        )
+    else:
+        line = _("From here you may wander {outward} and {inward}; keep the weight as it is.")
+    return line.format(outward=outward, inward=inward, harder=harder, lighter=lighter)
 
 
 def _mm(way_mm: float) -> str:
-    return f"{way_mm:.0f}\u00a0mm" if way_mm >= _LEAST_MM else "hardly at all"
+    return f"{way_mm:.0f}\u00a0mm" if way_mm >= _LEAST_MM else _("hardly at all")
 
 
 def _step(steps: tuple[tuple[float, str], ...], factor: float) -> str:
     reached = [words for least, words in steps if factor >= _NEARLY * least]
-    return reached[-1] if reached else ""
+    return _(reached[-1]) if reached else ""
 
 
 def _way_out(
@@ -163,11 +177,17 @@ def _way_out(
     """What the state means, and between which weights, and where, the string sings."""
     heard = simulated_sentence(state, reader="adult")
     if weights is None and distances is None:
-        return f"{heard} At this speed neither another weight nor another place alone is sure to clear it."
-    parts = []
-    if weights is not None:
-        parts.append(f"here from {weights[0]:.2g} to {weights[1]:.2g}\u00a0N")
-    if distances is not None:
-        low, high = (1000 * place for place in distances)
-        parts.append(f"with this weight from {low:.0f} to {high:.0f}\u00a0mm from the bridge")
-    return f"{heard} It is clear {', or '.join(parts)}."
+        neither = _("At this speed neither another weight nor another place alone is sure to clear it.")
+        return sentences((heard, neither))
+    if distances is None:
+        line = _("It is clear here from {least} to {greatest}\u00a0N.")
+    elif weights is None:
+        line = _("It is clear with this weight from {near} to {far}\u00a0mm from the bridge.")
+    else:
+        line = _(
+            "It is clear here from {least} to {greatest}\u00a0N, or with this weight from {near} to "
+            "{far}\u00a0mm from the bridge."
+        )
+    least, greatest = (figures(f"{weight:.2g}") for weight in weights or (0.0, 0.0))
+    near, far = (f"{1000 * place:.0f}" for place in distances or (0.0, 0.0))
+    return sentences((heard, line.format(least=least, greatest=greatest, near=near, far=far)))

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from colophony.app.bench.answer import Answer
 from colophony.app.look.bowed_signs import bowed_sign_path, is_heavy
 from colophony.app.look.signs import SIGNS, number, path_of
+from colophony.language import N_, _, figures
 from colophony.listening.take import ToneState
 
 _Line = list[tuple[float, float]]
@@ -151,11 +152,13 @@ def string_picture(answer: Answer, scale: Scale) -> Markup:
     parts.append(
         f'<path class="c-ink" d="M{number(_RIGHT)} {number(_MIDDLE - 14)}v28" {_STROKE} stroke-width="4"/>'
     )
-    end = "finger" if setting.note and setting.note != setting.bowed.note else "nut"
-    parts.append(_text("bridge", 8, 180) + _text(end, 474, 180, anchor="end"))
+    end = _("finger") if setting.note and setting.note != setting.bowed.note else _("nut")
+    parts.append(_text(_("bridge"), 8, 180) + _text(end, 474, 180, anchor="end"))
     x = _LEFT + setting.distance_mm / 1000 * (_RIGHT - _LEFT) / setting.length_m
-    parts.append(_text("bow", x + 16, 16))
-    label = f"The string from above, bridge left, the bow {setting.distance_mm:g} mm from it. {answer.says}"
+    parts.append(_text(_("bow"), x + 16, 16))
+    label = _("The string from above, bridge left, the bow {distance} mm from it. {says}").format(
+        distance=figures(f"{setting.distance_mm:g}"), says=answer.says
+    )
     return _svg("string-view", _WIDTH, _HEIGHT, label, "".join(parts))
 
 
@@ -241,7 +244,7 @@ def _force(motion: Any) -> NDArray[np.float64]:
 
 
 #: How the picture of the speed under the bow is read.
-HOW_TO_READ_SPEED = "Where the line lies on the dashed one, the string sticks to the hair."
+HOW_TO_READ_SPEED = N_("Where the line lies on the dashed one, the string sticks to the hair.")
 
 
 def velocity_picture(answer: Answer, scale: Scale) -> Markup:
@@ -252,10 +255,11 @@ def velocity_picture(answer: Answer, scale: Scale) -> Markup:
         motion,
         100 * np.asarray(motion.velocity_m_s, dtype=np.float64),
         axis=scale.speed_cm_s,
-        title="Speed of the string under the bow, cm/s",
-        label=f"Speed of the string under the bow over {PERIODS_SHOWN} vibrations; the bow moves at "
-        f"{bow:.0f} cm/s. {HOW_TO_READ_SPEED}",
-        level=(bow, "bow"),
+        title=_("Speed of the string under the bow, cm/s"),
+        label=_(
+            "Speed of the string under the bow over {n} vibrations; the bow moves at {speed} cm/s. {how}"
+        ).format(n=PERIODS_SHOWN, speed=f"{bow:.0f}", how=_(HOW_TO_READ_SPEED)),
+        level=(bow, _("bow")),
     )
 
 
@@ -266,8 +270,8 @@ def force_picture(answer: Answer, scale: Scale) -> Markup:
         motion,
         _force(motion),
         axis=scale.force_n,
-        title="Sideways force on the bridge, N",
-        label=f"Sideways force of the string on the bridge over {PERIODS_SHOWN} vibrations.",
+        title=_("Sideways force on the bridge, N"),
+        label=_("Sideways force of the string on the bridge over {n} vibrations.").format(n=PERIODS_SHOWN),
     )
 
 
@@ -299,9 +303,11 @@ def _plot(
             f'<path class="c-line" d="M{number(x)} {number(_AXIS_TOP)}V{number(_AXIS_BOTTOM)}" {_STROKE}/>'
         )
         if k in (0, PERIODS_SHOWN):
-            time = f"{shown_ms * k / PERIODS_SHOWN:.3g} ms"
+            time = figures(f"{shown_ms * k / PERIODS_SHOWN:.3g} ms")
             parts.append(_text(time, x, 164, anchor="start" if k == 0 else "end"))
-    parts.append(_text(f"{PERIODS_SHOWN} vibrations", (_AXIS_X + _AXIS_RIGHT) / 2, 164, anchor="middle"))
+    parts.append(
+        _text(_("{n} vibrations").format(n=PERIODS_SHOWN), (_AXIS_X + _AXIS_RIGHT) / 2, 164, anchor="middle")
+    )
     if level is not None:
         y = height(level[0])
         parts.append(
@@ -330,7 +336,7 @@ def _thinned(values: NDArray[np.float64]) -> _Line:
 
 
 def _signed(value: float) -> str:
-    return f"{round(value, 6) + 0.0:g}".replace("-", "\u2212")
+    return figures(f"{round(value, 6) + 0.0:g}").replace("-", "\u2212")
 
 
 def _text(words: str, x: float, y: float, *, anchor: str = "start", bold: bool = False) -> str:

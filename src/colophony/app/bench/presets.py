@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from colophony.app.bench.setting import Setting
+from colophony.language import N_
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,57 +27,59 @@ def _violin(
 PRESETS: tuple[Preset, ...] = (
     Preset(
         "helmholtz",
-        "A clear tone",
-        "An even bow midway between bridge and fingerboard: one corner runs round the string.",
+        N_("A clear tone"),
+        N_("An even bow midway between bridge and fingerboard: one corner runs round the string."),
         _violin("D", 27.5, 20, 0.8),
     ),
     Preset(
         "multiple-slip",
-        "Near the bridge, light and fast",
-        "So near the bridge the string asks for weight or a slow bow; without either it slips twice.",
+        N_("Near the bridge, light and fast"),
+        N_("So near the bridge the string asks for weight or a slow bow; without either it slips twice."),
         _violin("D", 14, 20, 0.35),
     ),
     Preset(
         "helmholtz",
-        "Near the bridge, slow and heavy",
-        "Nearer still, and it speaks: more weight, and little bow.",
+        N_("Near the bridge, slow and heavy"),
+        N_("Nearer still, and it speaks: more weight, and little bow."),
         _violin("D", 9, 4, 1),
     ),
     Preset(
         "raucous",
-        "Near the fingerboard, slow and heavy",
-        "Out here the string bears little weight; held down, it lets go whenever it can.",
+        N_("Near the fingerboard, slow and heavy"),
+        N_("Out here the string bears little weight; held down, it lets go whenever it can."),
         _violin("D", 40, 5, 1),
     ),
     Preset(
         "helmholtz",
-        "Near the fingerboard, light and fast",
-        "Farther out still, and it speaks: much bow, little weight.",
+        N_("Near the fingerboard, light and fast"),
+        N_("Farther out still, and it speaks: much bow, little weight."),
         _violin("D", 45, 40, 0.5),
     ),
     Preset(
         "low-anomalous",
-        "A groan below the note",
-        "Very slow, and heavy: the string lets go only at every second or third turn of the corner.",
+        N_("A groan below the note"),
+        N_("Very slow, and heavy: the string lets go only at every second or third turn of the corner."),
         _violin("D", 28, 3, 1.1),
     ),
     Preset(
         "noise",
-        "Hair alone",
-        "A bow that hardly lies on the string: the hair passes over it and does not take it along.",
+        N_("Hair alone"),
+        N_("A bow that hardly lies on the string: the hair passes over it and does not take it along."),
         _violin("D", 27.5, 20, 0.05),
     ),
     Preset(
         "helmholtz",
-        "A string that is slow to speak",
-        "A low, heavy string takes its time: look at when the tone settled, among the figures.",
+        N_("A string that is slow to speak"),
+        N_("A low, heavy string takes its time: look at when the tone settled, among the figures."),
         Setting("cello", "4/4", "C", "", 60, 15, 3, 0),
     ),
     Preset(
         "multiple-slip",
-        "Near the cello’s wolf",
-        "At this note the body swings so strongly that it takes the string’s motion away. The same bow "
-        "clears on F3, a whole tone higher.",
+        N_("Near the cello’s wolf"),
+        N_(
+            "At this note the body swings so strongly that it takes the string’s motion away. The same bow "
+            "clears on F3, a whole tone higher."
+        ),
         Setting("cello", "4/4", "C", "D#3", 45, 20, 0.9, 0),
     ),
 )

@@ -9,7 +9,9 @@ from functools import cached_property
 from typing import Any
 
 from colophony.app.bow import Request, settle
+from colophony.app.phrases import capital
 from colophony.errors import InputError
+from colophony.language import N_, _, figures
 from colophony.physics.strings import (
     FULL_SIZE,
     BowedString,
@@ -111,8 +113,15 @@ class Setting:
             value = getattr(self, name)
             if not low <= value <= high:
                 raise InputError(
-                    f"{what[0].upper()}{what[1:]} of {value:g} {unit} is out of reach here: "
-                    f"choose {low:g} to {high:g} {unit}."
+                    _(
+                        "{what} of {value} {unit} is out of reach here: choose {least} to {most} {unit}."
+                    ).format(
+                        what=capital(_(what)),
+                        value=figures(f"{value:g}"),
+                        unit=_(unit),
+                        least=figures(f"{low:g}"),
+                        most=figures(f"{high:g}"),
+                    )
                 )
 
     def query(self, *, prefix: str = "") -> dict[str, str]:
@@ -150,10 +159,10 @@ class Setting:
 
 
 _VARIABLES = (
-    ("distance_mm", "a contact distance", "mm"),
-    ("speed_cm_s", "a speed", "cm/s"),
-    ("weight_n", "a weight", "N"),
-    ("tilt_deg", "a tilt", "degrees"),
+    ("distance_mm", N_("a contact distance"), "mm"),
+    ("speed_cm_s", N_("a speed"), "cm/s"),
+    ("weight_n", N_("a weight"), "N"),
+    ("tilt_deg", N_("a tilt"), N_("degrees")),
 )
 
 
@@ -181,7 +190,9 @@ def choices_of(instrument: str, size: str) -> dict[str, list[tuple[str, str]]]:
 def _find(instrument: str, size: str, string: str) -> BowedString:
     if instrument not in INSTRUMENTS:
         raise InputError(
-            f"{instrument[:30]!r} is no instrument here: choose one of {', '.join(INSTRUMENTS)}."
+            _("{name!r} is no instrument here: choose one of {known}.").format(
+                name=instrument[:30], known=", ".join(INSTRUMENTS)
+            )
         )
     return find_string(instrument, size[:30], string[:30] or strings_of(instrument, size[:30])[0].name)
 
@@ -197,7 +208,9 @@ def _frequency(bowed: BowedString, note: str) -> float:
     highest = highest_note(bowed)
     if not note_to_midi(bowed.note) <= note_to_midi(note) <= note_to_midi(highest):
         raise InputError(
-            f"{note} is not on the {bowed.name} string: choose {bowed.note} to {highest}, or leave it open."
+            _("{note} is not on the {string} string: choose {lowest} to {highest}, or leave it open.").format(
+                note=note, string=bowed.name, lowest=bowed.note, highest=highest
+            )
         )
     return note_to_hz(note)
 
@@ -213,5 +226,6 @@ def _number(text: str, what: str, unit: str) -> float:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise InputError(f"{text[:30]!r} is not {what}: write a number of {unit}, such as 20.")
+        line = _("{text!r} is not {what}: write a number of {unit}, such as 20.")
+        raise InputError(line.format(text=text[:30], what=_(what), unit=_(unit)))
     return value

@@ -28,26 +28,28 @@ from colophony.app.bench.pictures import (
 )
 from colophony.app.bench.setting import INSTRUMENTS, choices_of
 from colophony.app.bow import RATE_HZ
+from colophony.app.phrases import capital
 from colophony.app.wav import wav_bytes
 from colophony.app.web import bench_map
 from colophony.app.web.bench_address import KEPT, link_of, read_pair
 from colophony.app.web.desk import desk_of
 from colophony.errors import InputError
+from colophony.language import N_, _
 from colophony.physics.bows import find_bow
 
 router = APIRouter()
 _T = TypeVar("_T")
 
 #: Loudspeakers and earphones can hurt where a real string would not; common practice, no source.
-CARE = (
+CARE = N_(
     "Turn the sound of this device low before the first stroke, most of all with earphones, and raise it "
     "only as far as you need. If your ears ring, rest them; if it comes back, see a doctor."
 )
 _CONTROLS = (
-    ("distance_mm", "Contact distance", "mm", 0.5),
-    ("speed_cm_s", "Speed", "cm/s", 0.5),
-    ("weight_n", "Weight", "N", 0.02),
-    ("tilt_deg", "Tilt of the hair", "degrees", 1.0),
+    ("distance_mm", N_("Contact distance"), "mm", 0.5),
+    ("speed_cm_s", N_("Speed"), "cm/s", 0.5),
+    ("weight_n", N_("Weight"), "N", 0.02),
+    ("tilt_deg", N_("Tilt of the hair"), N_("degrees"), 1.0),
 )
 
 
@@ -92,12 +94,12 @@ async def bench(request: Request) -> Response:
         "bench",
         status=400 if line else 200,
         line=line,
-        presets=[(preset, sign(preset.state, preset.name), link_of(preset.setting)) for preset in PRESETS],
+        presets=[(preset, sign(preset.state, _(preset.name)), link_of(preset.setting)) for preset in PRESETS],
         controls=_controls(setting),
-        choices={"instrument": [(name, name.capitalize()) for name in INSTRUMENTS]}
+        choices={"instrument": [(name, capital(_(name))) for name in INSTRUMENTS]}
         | choices_of(setting.instrument, setting.size),
         words=words_of(setting),
-        care=CARE,
+        care=_(CARE),
         parts=parts,
         map=the_map.pop("parts"),
         map_scene=the_map,
@@ -149,7 +151,7 @@ def _play(setting: Setting, kept: Setting | None) -> tuple[Answer, Answer | None
 def _sound(setting: Setting, kept: Setting | None) -> bytes:
     """A WAV file at a safe level; both strokes share the smaller gain, so that their loudness compares."""
     sounds = [sound_of(one) for one in (setting, kept) if one]
-    gain = 10.0 ** (min(gain_db for _, gain_db in sounds) / 20.0)
+    gain = 10.0 ** (min(gain_db for *others, gain_db in sounds) / 20.0)
     return wav_bytes(gain * sounds[0][0], rate_hz=RATE_HZ)
 
 
@@ -160,7 +162,7 @@ def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, s
     shown = sign(answer.state, answer.word, size=26)
     parts = {"says": render("_bench_says.html.j2").render(answer=answer, sign=shown)}
     parts["picture"] = _picture(request, answer, scale)
-    note = Markup('<p class="small quiet plot-note">{}</p>').format(HOW_TO_READ_SPEED)
+    note = Markup('<p class="small quiet plot-note">{}</p>').format(_(HOW_TO_READ_SPEED))
     plots = (velocity_picture(answer, scale) + note, force_picture(answer, scale))
     parts["forces"] = Markup("").join(Markup("<div>{}</div>").format(plot) for plot in plots)
     parts["figures"] = str(render("_bench_figures.html.j2").render(answer=answer))
@@ -170,8 +172,8 @@ def _parts(request: Request, answer: Answer, kept: Answer | None) -> dict[str, s
             pair=[
                 (name, one, sign(one.state, one.word), _pictures(one, scale), sound)
                 for name, one, sound in (
-                    ("The stroke kept", kept, _sound_link(kept.setting, answer.setting)),
-                    ("This stroke", answer, _sound_link(answer.setting, kept.setting)),
+                    (_("The stroke kept"), kept, _sound_link(kept.setting, answer.setting)),
+                    (_("This stroke"), answer, _sound_link(answer.setting, kept.setting)),
                 )
             ],
             without=link_of(answer.setting),
@@ -221,7 +223,13 @@ def _scene(answer: Answer, kept: Answer | None) -> dict[str, Any]:
 def _controls(setting: Setting) -> list[dict[str, Any]]:
     limits = limits_of(setting.bowed, setting.frequency_hz)
     return [
-        {"name": name, "label": label, "unit": unit, "step": step, "value": f"{getattr(setting, name):g}"}
+        {
+            "name": name,
+            "label": _(label),
+            "unit": _(unit),
+            "step": step,
+            "value": f"{getattr(setting, name):g}",
+        }
         | dict(zip(("low", "high"), getattr(limits, name), strict=True))
         for name, label, unit, step in _CONTROLS
     ]

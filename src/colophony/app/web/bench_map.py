@@ -28,6 +28,7 @@ from colophony.app.look.map_regions import ORDER
 from colophony.app.web.bench_address import link_of, read_pair
 from colophony.app.web.desk import desk_of
 from colophony.errors import ColophonyError
+from colophony.language import _, figures
 from colophony.teaching.wording.bowed import simulated_word
 
 router = APIRouter()
@@ -91,8 +92,8 @@ class Maps:
                 known = await run_in_threadpool(self._ask, setting, look, is_stopped)
         if known is None:
             if self._newest.get(page) != plane:
-                raise OvertakenError("Another map was asked for meanwhile.")
-            raise BusyError("The closer map waits until the bow rests.")
+                raise OvertakenError(_("Another map was asked for meanwhile."))
+            raise BusyError(_("The closer map waits until the bow rests."))
         self._found[plane, known.look.name] = known
         while len(self._found) > _MOST_MAPS:
             self._found.popitem(last=False)
@@ -161,7 +162,7 @@ async def map_of_page(request: Request, setting: Setting, kept: Setting | None) 
     """
     asked = maps_of(request).find(setting, LOOKS["first"], page=f"page {time.monotonic_ns()}")
     task = asyncio.create_task(asked)
-    done, _ = await asyncio.wait({task}, timeout=_PATIENCE_S)
+    done = (await asyncio.wait({task}, timeout=_PATIENCE_S))[0]
     if not done:
         return {"signs": signs(), "parts": {}}
     found = task.result()
@@ -225,14 +226,16 @@ def _parts(request: Request, told: dict[str, Any], setting: Setting, kept: Setti
 def signs() -> dict[str, str]:
     """Return sign and word of every state, by its letter in a page's table."""
     known = {_LETTERS[state]: str(sign(state, simulated_word(state), size=26)) for state in ORDER}
-    return known | {_LETTERS[BLANK]: '<span class="quiet">off the map</span>'}
+    return known | {_LETTERS[BLANK]: '<span class="quiet">{}</span>'.format(_("off the map"))}
 
 
 def _note(found: BenchMap) -> str:
     count = f"{found.ranges.strokes:,}".replace(",", "\u2009")
     if found.look.name == "first":
-        return f"A first look: {count} strokes of {found.look.periods} vibrations. Edges are rough."
-    return f"{count} strokes of {found.look.periods} vibrations, each from rest, computed for this string."
+        line = _("A first look: {count} strokes of {n} vibrations. Edges are rough.")
+    else:
+        line = _("{count} strokes of {n} vibrations, each from rest, computed for this string.")
+    return line.format(count=count, n=found.look.periods)
 
 
 def _same_string(one: Setting, other: Setting) -> bool:
@@ -244,9 +247,19 @@ def _beside(setting: Setting, kept: Setting | None) -> str:
     if kept is None:
         return ""
     if not _same_string(kept, setting):
-        return "The stroke kept is one of another string or note: it has no place on this map."
+        return _("The stroke kept is one of another string or note: it has no place on this map.")
     if plane_of(kept) == plane_of(setting):
-        return "The ring is the stroke kept."
-    how = [f"at {kept.speed_cm_s:g} cm/s"] if kept.speed_cm_s != setting.speed_cm_s else []
-    how += [f"with {kept.tilt_deg:g} degrees of tilt"] if kept.tilt_deg != setting.tilt_deg else []
-    return f"The ring is the stroke kept; it was bowed {' and '.join(how)}, for which the map is another."
+        return _("The ring is the stroke kept.")
+    if kept.tilt_deg == setting.tilt_deg:
+        line = _("The ring is the stroke kept; it was bowed at {speed} cm/s, for which the map is another.")
+    elif kept.speed_cm_s == setting.speed_cm_s:
+        line = _(
+            "The ring is the stroke kept; it was bowed with {tilt} degrees of tilt, for which the map is "
+            "another."
+        )
+    else:
+        line = _(
+            "The ring is the stroke kept; it was bowed at {speed} cm/s and with {tilt} degrees of tilt, for "
+            "which the map is another."
+        )
+    return line.format(speed=figures(f"{kept.speed_cm_s:g}"), tilt=figures(f"{kept.tilt_deg:g}"))

@@ -33,6 +33,7 @@ from colophony.app.bow import RATE_HZ
 from colophony.app.web.bench import workbench_of
 from colophony.app.web.bench_map import maps_of
 from colophony.errors import ColophonyError, InputError
+from colophony.language import _
 from colophony.teaching.room import weight_range_n
 from colophony.teaching.wording.bowed import simulated_word, told_state
 
@@ -69,7 +70,10 @@ async def bow(socket: WebSocket) -> None:
     bench = workbench_of(socket)
     await socket.accept()
     if bench.voices >= MOST_VOICES:
-        await _refuse(socket, f"{MOST_VOICES} pages play at once already: close one of them and draw again.")
+        await _refuse(
+            socket,
+            _("{n} pages play at once already: close one of them and draw again.").format(n=MOST_VOICES),
+        )
         return
     bench.voices += 1
     try:
@@ -80,7 +84,7 @@ async def bow(socket: WebSocket) -> None:
     except (InputError, _RefusedError) as error:
         await _refuse(socket, str(error))
     except TimeoutError:
-        await _refuse(socket, "The bow has rested for long: draw it again.")
+        await _refuse(socket, _("The bow has rested for long: draw it again."))
     except WebSocketDisconnect:
         pass
     finally:
@@ -142,7 +146,7 @@ async def _play(socket: WebSocket, voice: Voice, setting: Setting) -> None:
                 maps.bowed()
             played += count
             if played > (time.monotonic() - began + _AHEAD_S) * RATE_HZ * 1.05:
-                raise _RefusedError("More sound was asked for than time has passed: open the page again.")
+                raise _RefusedError(_("More sound was asked for than time has passed: open the page again."))
             samples = voice.play(count, **gesture).astype("<f4", copy=False)
             await socket.send_bytes(_ANSWER.pack(number, count) + samples.tobytes())
 
@@ -153,12 +157,13 @@ def read_request(content: bytes, limits: Limits) -> tuple[int, int, dict[str, fl
     Raises `ColophonyError` for a message of another size, too many samples, or a value that is no number.
     """
     if len(content) != REQUEST.size:
-        raise _RefusedError("The page and the studio do not understand each other: open the page again.")
+        raise _RefusedError(_("The page and the studio do not understand each other: open the page again."))
     number, count, speed_m_s, weight_n, distance_m, tilt_deg = REQUEST.unpack(content)
     if not 0 < count <= MOST_SAMPLES:
-        raise _RefusedError(f"{count} samples at once are refused: ask for 1 to {MOST_SAMPLES}.")
+        line = _("{count} samples at once are refused: ask for 1 to {most}.")
+        raise _RefusedError(line.format(count=count, most=MOST_SAMPLES))
     if not all(math.isfinite(value) for value in (speed_m_s, weight_n, distance_m, tilt_deg)):
-        raise _RefusedError("A gesture holds a value that is no number: open the page again.")
+        raise _RefusedError(_("A gesture holds a value that is no number: open the page again."))
     fastest = limits.speed_cm_s[1] / 100
     return (
         number,
@@ -178,7 +183,7 @@ def _held(value: float, limits: tuple[float, float]) -> float:
 
 async def _tell_state(socket: WebSocket, voice: Voice, string: BowedString, text: str) -> None:
     if text != "state":
-        raise _RefusedError("The page and the studio do not understand each other: open the page again.")
+        raise _RefusedError(_("The page and the studio do not understand each other: open the page again."))
     motion = voice.recent(_PERIODS)
     state = await run_in_threadpool(_state, motion, string)
     await socket.send_text(json.dumps({"state": state, "html": sign(state, simulated_word(state), size=26)}))
@@ -192,5 +197,5 @@ def _state(motion: Motion, string: BowedString) -> str:
     speed_m_s = float(abs(motion.bow_speed_m_s).mean())
     if 100 * speed_m_s < SPEED_CM_S[0]:
         return state  # a bow that rests has no greatest weight
-    _, greatest_n = weight_range_n(string, beta=motion.beta, speed_m_s=speed_m_s)
+    greatest_n = weight_range_n(string, beta=motion.beta, speed_m_s=speed_m_s)[1]
     return told_state(state, weight_n=float(motion.weight_n.mean()), greatest_n=greatest_n)
