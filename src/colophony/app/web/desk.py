@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 PAGES = (
     {"href": "/lesson", "label": N_("Lesson")},
     {"href": "/bench", "label": N_("String bench")},
+    {"href": "/practice", "label": N_("Practice")},
     {"href": "/progress", "label": N_("Progress")},
     {"href": "/studio", "label": N_("Studio")},
 )
@@ -48,6 +49,10 @@ DONE = {
     "accepted": N_("This is now the tone that later takes are heard against."),
     "repeat": N_("That one is erased. Play it again."),
     "direction": N_("The strokes on this note are named, as far as their way was heard."),
+    "exercise": N_("The exercise is kept."),
+    "exercise-removed": N_("The exercise is removed."),
+    "plan": N_("The plan for the week is kept."),
+    "passed": N_("The result is kept."),
     "called-off": N_("The listening was called off."),
 }
 
