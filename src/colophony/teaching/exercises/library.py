@@ -16,7 +16,7 @@ from typing import Any
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.exercises.exercise import AIMS, PARTS, Exercise, PassRule, StrokeSpec
-from colophony.teaching.exercises.reading import Mistakes, Table
+from colophony.teaching.exercises.reading import Mistakes, MistakesError, Table
 from colophony.teaching.findings import Say
 
 #: Limits of what a stroke and a rule may ask: least and greatest.
@@ -45,12 +45,12 @@ def read_exercises(
     is_own : a teacher's own; such texts are not translated
     known : keys of exercises elsewhere, which ``before`` may name and no exercise may take
 
-    Raises `InputError` with every mistake of the file, a line each.
+    Raises `MistakesError` with every mistake of the file, a line each.
     """
     try:
         told = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(_("{place}: no TOML: {error}").format(place=place, error=error)) from None
+        raise MistakesError((_("{place}: no TOML: {error}").format(place=place, error=error),)) from None
     mistakes = Mistakes(place)
     rows = _rows(told, mistakes)
     found = [_exercise(Table(row, _called(row, i), mistakes), is_own) for i, row in enumerate(rows)]

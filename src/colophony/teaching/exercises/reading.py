@@ -15,12 +15,22 @@ _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 LONGEST_TEXT = 400
 
 
+class MistakesError(InputError):
+    """All mistakes of one file: ``lines`` holds them one by one, each with place, limit and remedy."""
+
+    def __init__(self, lines: tuple[str, ...]) -> None:
+        """Take the lines."""
+        super().__init__("; ".join(lines))
+        self.lines = lines
+
+
 class Mistakes:
-    """The mistakes of one file: where, and what to do."""
+    """Gathers the mistakes of one file: where, and what to do."""
 
     def __init__(self, file: str) -> None:
         """Name the file."""
-        self._file, self._lines = file, []  # type: str, list[str]
+        self._file = file
+        self._lines: list[str] = []
 
     def add(self, place: str, message: str) -> None:
         """Remember a mistake at a place."""
@@ -29,9 +39,9 @@ class Mistakes:
         )
 
     def refuse(self) -> None:
-        """Raise `InputError` with all mistakes, a line each, if there are any."""
+        """Raise `MistakesError` if there are any."""
         if self._lines:
-            raise InputError("\n".join(self._lines))
+            raise MistakesError(tuple(self._lines))
 
 
 class Table:
