@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from colophony.app.look.signs import number
 from colophony.app.look.tokens import TEXT_FAMILY, Theme, colour
+from colophony.language import N_, _, figures
 from colophony.listening.take import Instrument
 from colophony.teaching.findings import Turn, Variable
 
@@ -94,14 +95,18 @@ def bowing_place(
     body = f"<g{half}>{wood}{strings}{bridge}</g>{''.join(ticks)}"
     y_now = place_height(now, turned=turned)
     drawn = body + _bow(y_now, "ink", theme)
-    label = f"The bow at sounding point {now:g}, where 1 is at the bridge and 5 at the end of the fingerboard"
+    label = _(
+        "The bow at sounding point {now}, where 1 is at the bridge and 5 at the end of the fingerboard."
+    )
     if aim is not None:
         y_aim = place_height(aim, turned=turned)
         drawn += _bow(y_aim, "rosin", theme, dashed=True) + _arrow(190.0, y_now, y_aim, theme)
-        label += f"; it should go to {aim:g}"
-    return _svg(
-        "0 -12 228 302", label + ".", drawn + "".join(words), theme, width=width, height=width * 302 / 228
-    )
+        label = _(
+            "The bow at sounding point {now}, where 1 is at the bridge and 5 at the end of the fingerboard; "
+            "it should go to {aim}."
+        )
+    label = label.format(now=figures(f"{now:g}"), aim=figures(f"{aim or 0.0:g}"))
+    return _svg("0 -12 228 302", label, drawn + "".join(words), theme, width=width, height=width * 302 / 228)
 
 
 def _word(text: str, x: float, y: float, role: str, theme: Theme | None, *, middle: bool = False) -> str:
@@ -125,16 +130,16 @@ def _arrow(x: float, start: float, end: float, theme: Theme | None) -> str:
     )
 
 
-#: What an advice's drawing shows, for those who hear the page.
+#: What an advice's drawing shows, for those who hear the page; said through the catalogue.
 ADVICE_WORDS: dict[tuple[Variable, Turn], str] = {
-    ("distance", "nearer"): "Bow nearer to the bridge",
-    ("distance", "farther"): "Bow farther from the bridge",
-    ("weight", "more"): "More weight on the string",
-    ("weight", "less"): "Less weight on the string",
-    ("speed", "more"): "A faster bow",
-    ("speed", "less"): "A slower bow",
-    ("tilt", "flatter"): "Flatter hair",
-    ("tilt", "steeper"): "Steeper hair",
+    ("distance", "nearer"): N_("Bow nearer to the bridge"),
+    ("distance", "farther"): N_("Bow farther from the bridge"),
+    ("weight", "more"): N_("More weight on the string"),
+    ("weight", "less"): N_("Less weight on the string"),
+    ("speed", "more"): N_("A faster bow"),
+    ("speed", "less"): N_("A slower bow"),
+    ("tilt", "flatter"): N_("Flatter hair"),
+    ("tilt", "steeper"): N_("Steeper hair"),
 }
 
 
@@ -218,6 +223,6 @@ def advice_picture(
 
     Raises `KeyError` for a pair that is no advice, such as tilt and nearer.
     """
-    label = ADVICE_WORDS[change, direction]
+    label = _(ADVICE_WORDS[change, direction])
     draw = {"distance": _distance, "weight": _weight, "speed": _speed, "tilt": _tilt}[change]
     return _svg("0 0 112 92", label, draw(direction, theme), theme, width=width, height=width * 92 / 112)

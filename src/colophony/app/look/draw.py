@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from colophony.app.look.figures import clock, note
 from colophony.app.look.signs import SIGNS, number, path_of
 from colophony.app.look.tokens import TEXT_FAMILY, Theme, colour
+from colophony.language import _, ngettext
 from colophony.listening.take import Span, Stroke, Take
 from colophony.teaching.telling import is_quiet, told_spans, told_state
 
@@ -244,13 +245,16 @@ def _text(text: str, x: float, y: float, role: str, theme: Theme | None, *, size
 def take_words(take: Take) -> str:
     """The picture in one sentence, for a reader who hears the page."""
     if not take.strokes:
-        return f"Picture of the take, {take.duration_s:.0f} seconds: no stroke was heard."
+        line = _("Picture of the take, {time} seconds: no stroke was heard.")
+        return line.format(time=f"{take.duration_s:.0f}")
     seen = Counter(told_state(stroke) for stroke in take.strokes)
-    told = ", ".join(f"{seen[state]} {SIGNS[state].word}" for state in SIGNS if seen[state])
-    return (
-        f"Picture of the take, {take.duration_s:.0f} seconds, {len(take.strokes)} strokes: {told}. "
-        "Each stroke is listed below in words."
-    )
+    told = [_("{n} {state}").format(n=seen[state], state=SIGNS[state].word) for state in SIGNS if seen[state]]
+    count = len(take.strokes)
+    return ngettext(
+        "Picture of the take, {time} seconds, {n} stroke: {states}. It is listed below in words.",
+        "Picture of the take, {time} seconds, {n} strokes: {states}. Each stroke is listed below in words.",
+        count,
+    ).format(time=f"{take.duration_s:.0f}", n=count, states=", ".join(told))
 
 
 def take_picture(take: Take, *, theme: Theme | None = None, numbered: bool = True) -> Markup:

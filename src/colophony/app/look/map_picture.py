@@ -29,6 +29,7 @@ from colophony.app.look.map_regions import (
 from colophony.app.look.pen import Pen, faces, round_step, wrapped
 from colophony.app.look.signs import number
 from colophony.app.look.tokens import INK, TEXT_FAMILY, Theme
+from colophony.language import _, figures
 from colophony.physics.maps import PlayableRanges, SteadyMap
 from colophony.teaching.wording import hand_weight
 from colophony.teaching.wording.bowed import simulated_word
@@ -190,8 +191,8 @@ def _limits(pen: Pen, closed: PlayableRanges, box: Box) -> tuple[str, list[Rect]
     quiet = pen.paint("ink")
     named = box.right - box.left > WIDE
     for values, name, anchor in (
-        (closed.weight_min_n, "measured least", "end"),
-        (closed.weight_max_n, "measured greatest", "start"),
+        (closed.weight_min_n, _("measured least"), "end"),
+        (closed.weight_max_n, _("measured greatest"), "start"),
     ):
         known = np.isfinite(values) & (values >= box.weights_n[0]) & (values <= box.weights_n[1])
         if known.sum() < 2:
@@ -225,7 +226,7 @@ def _frame(pen: Pen, panel: Panel, box: Box) -> str:
     if abs(nearest_y - bridge_y) > 34 and box.right - box.left > WIDE:
         parts.append(
             pen.text(
-                "nearer than this map reaches",
+                _("nearer than this map reaches"),
                 (box.left + box.right) / 2,
                 (nearest_y + bridge_y) / 2 + (8 if box.is_turned else 14),
                 size=15,
@@ -250,7 +251,9 @@ def _axes(pen: Pen, caption: Caption, box: Box) -> str:
             parts.append(pen.line([(x, base), (x, base + 6)], pen.paint("edge"), 1.2))
             half = 4.2 * len(f"{weight:g}")
             if x - half >= free + 8:
-                parts.append(pen.text(f"{weight:g}", x, base + 23, size=16, paint=quiet, anchor="middle"))
+                parts.append(
+                    pen.text(figures(f"{weight:g}"), x, base + 23, size=16, paint=quiet, anchor="middle")
+                )
                 free = x + half
     wide = box.right - box.left > WIDE
     if wide:
@@ -262,7 +265,7 @@ def _axes(pen: Pen, caption: Caption, box: Box) -> str:
             if low <= weight <= high and x - half >= free - 10 and x + half <= box.right + 24:
                 parts.append(pen.text(words, x, base + 44, size=15, paint=quiet, anchor="middle"))
                 free = x + half + 18
-    title = "weight of the bow on the string, N" if wide else "weight, N"
+    title = _("weight of the bow on the string, N") if wide else _("weight, N")
     parts.append(
         pen.text(
             title,
@@ -289,7 +292,7 @@ def _place(pen: Pen, caption: Caption, box: Box) -> str:
     parts.append(pen.line([(x - 24, bridge_y), (x + 24, bridge_y)], pen.paint("rosin"), 7.0))
     parts.append(
         pen.text(
-            "bridge", x, bridge_y + (-14 if box.is_turned else 26), size=16, paint=quiet, anchor="middle"
+            _("bridge"), x, bridge_y + (-14 if box.is_turned else 26), size=16, paint=quiet, anchor="middle"
         )
     )
     if caption.bowable_m <= box.farthest_m * 1.001:
@@ -310,6 +313,7 @@ def _place(pen: Pen, caption: Caption, box: Box) -> str:
         y = box.y(k * step / 1000)
         parts.append(pen.line([(box.left - 14, y), (box.left - 8, y)], pen.paint("edge"), 1.2))
         words = f"{k * step:g} mm" if k == int(1000 * box.farthest_m / step) else f"{k * step:g}"
+        words = figures(words)
         parts.append(pen.text(words, box.left - 18, y + 5.5, size=16, paint=quiet, anchor="end"))
     return "".join(parts)
 
@@ -349,7 +353,7 @@ def _readings(pen: Pen, readings: Sequence[tuple[str, str]], caption: Caption, b
     x = box.right + 22
     parts = [
         pen.text(words, x, box.top - 34 + 19 * k, size=16, paint=pen.paint("quiet"))
-        for k, words in enumerate(("Weight that speaks,", "its range, room to wander"))
+        for k, words in enumerate((_("Weight that speaks,"), _("its range, room to wander")))
     ]
     for place, (first, second) in zip(caption.points_m, readings, strict=True):
         y = box.y(place)
@@ -377,8 +381,10 @@ def _legend(
     parts.append(pen.line([(_MARGIN, y - 5), (_MARGIN + 44, y - 5)], pen.paint("ink"), 1.2, dash="5 5"))
     parts.append(
         pen.text(
-            "Limits measured by a bowing machine on one string, carried over to this one "
-            "(Schoonderwaldt, Guettler and Askenfelt 2008).",
+            _(
+                "Limits measured by a bowing machine on one string, carried over to this one "
+                "(Schoonderwaldt, Guettler and Askenfelt 2008)."
+            ),
             _MARGIN + 56,
             y,
             size=16,
@@ -392,7 +398,7 @@ def _legend(
         parts.append(f'<circle cx="{m}" cy="{y - 5}" r="4" fill="{pen.paint("ink")}"/>')
         parts.append(
             pen.text(
-                "One stroke, and how far weight alone and place alone may wander from it.",
+                _("One stroke, and how far weight alone and place alone may wander from it."),
                 _MARGIN + 56,
                 y,
                 size=16,

@@ -13,12 +13,13 @@ from xml.etree import ElementTree
 from colophony.app.look.stylesheet import FONTS_DIR
 from colophony.app.look.tokens import TEXT_FAMILY, VOICE_FAMILY
 from colophony.errors import InputError
+from colophony.language import N_, _
 
 _SVG = "http://www.w3.org/2000/svg"
 _TEMPLATE = Path(__file__).with_name("raster.typ")
 _ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
 _POINTS_AN_INCH = 72.0
-_INSTALL = "a PNG needs typst: run pip install '.[paper]' in Colophony's folder, or choose a name in .svg"
+_INSTALL = N_("a PNG needs typst: run pip install '.[paper]' in Colophony's folder, or choose a name in .svg")
 
 
 def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
@@ -34,7 +35,7 @@ def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
     try:
         import typst
     except ImportError as error:
-        raise InputError(_INSTALL) from error
+        raise InputError(_(_INSTALL)) from error
     png = typst.compile(
         _TEMPLATE.read_bytes(),
         format="png",

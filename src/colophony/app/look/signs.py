@@ -44,10 +44,14 @@ class Sign:
     """
 
     state: ToneState
-    word: str
     motion: Motion
     drawing: tuple[Line, ...]
     heavy: bool = False
+
+    @property
+    def word(self) -> str:
+        """The word beside the sign, in the language of the moment."""
+        return state_word(self.state)
 
 
 def _sine(start: float, end: float, *, steps: int = 8) -> Line:
@@ -121,7 +125,7 @@ def _decay() -> tuple[Line, ...]:
 def _sign(
     state: ToneState, motion: Motion, drawing: tuple[Line, ...] | None = None, *, heavy: bool = False
 ) -> Sign:
-    return Sign(state, state_word(state), motion, drawing or _repeat(motion, 8.0), heavy)
+    return Sign(state, motion, drawing or _repeat(motion, 8.0), heavy)
 
 
 _ALL = (

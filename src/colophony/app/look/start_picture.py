@@ -20,6 +20,7 @@ from colophony.app.look.map_cells import blocks
 from colophony.app.look.pen import Pen, faces, wrapped
 from colophony.app.look.signs import SIGNS, number, path_of
 from colophony.app.look.tokens import INK, TEXT_FAMILY, Theme
+from colophony.language import N_, _, figures
 from colophony.listening.take import ToneState
 from colophony.physics.bowings import START_KINDS
 from colophony.physics.maps import StartMap
@@ -36,7 +37,12 @@ _MOTION = {
     "slipping": ToneState.MULTIPLE_SLIP,
     "unknown": ToneState.UNSURE,
 }
-_WORDS = {"clean": "clean", "creaking": "creaking", "slipping": "slipping", "unknown": "kind unclear"}
+_WORDS = {
+    "clean": N_("clean"),
+    "creaking": N_("creaking"),
+    "slipping": N_("slipping"),
+    "unknown": N_("kind unclear"),
+}
 #: Strength of a shade, from a start that settles at once to one that takes this many periods or never does.
 _STRONG, _PALE, _LONG_PERIODS = 0.36, 0.07, 30.0
 _SHADES = 5
@@ -197,8 +203,8 @@ def _window(pen: Pen, found: StartMap, box: _Box) -> str:
     parts, ink = [], pen.paint("ink")
     edges = box.acceleration_edges
     for rows, column, name in (
-        (found.guettler_low_m_s2, 0, "least by theory"),
-        (found.guettler_high_m_s2, 1, "greatest by theory"),
+        (found.guettler_low_m_s2, 0, _("least by theory")),
+        (found.guettler_high_m_s2, 1, _("greatest by theory")),
     ):
         inside = (rows[:, column] >= edges[0]) & (rows[:, column] <= edges[-1])
         if inside.sum() < 2:
@@ -219,7 +225,7 @@ def _marked(pen: Pen, caption: Caption, box: _Box) -> str:
         return ""
     x = box.x(caption.weight_n)
     return pen.line([(x, box.top), (x, box.bottom + 10)], pen.paint("rosin"), 2.0) + pen.text(
-        f"{caption.weight_n:.2g} N",
+        figures(f"{caption.weight_n:.2g} N"),
         x,
         box.top - 8,
         size=17,
@@ -236,7 +242,7 @@ def _names(pen: Pen, found: StartMap, caption: Caption, box: _Box) -> str:
         place = _roomiest(found.kind == index, box)
         if place is None:
             continue
-        half = max(36.0, 5.2 * len(_WORDS[kind]) + 8)
+        half = max(36.0, 5.2 * len(_(_WORDS[kind])) + 8)
         x, y = max(place[0], _LEFT + half + 6), place[1]
         line = -1e9 if caption.weight_n is None else box.x(caption.weight_n)
         if abs(x - line) < half + 6:  # beside the marked weight, not on it
@@ -247,7 +253,7 @@ def _names(pen: Pen, found: StartMap, caption: Caption, box: _Box) -> str:
         )
         parts.append(_sign(pen, kind, x - 32, y - 24))
         parts.append(
-            pen.text(_WORDS[kind], x, y + 20, size=19, paint=_paint(pen, kind), anchor="middle", bold=True)
+            pen.text(_(_WORDS[kind]), x, y + 20, size=19, paint=_paint(pen, kind), anchor="middle", bold=True)
         )
     return "".join(parts)
 
@@ -286,7 +292,9 @@ def _axes(pen: Pen, caption: Caption, box: _Box) -> str:
         if box.weight_edges[0] <= weight <= box.weight_edges[-1]:
             x = box.x(weight)
             parts.append(pen.line([(x, base), (x, base + 6)], edge, 1.2))
-            parts.append(pen.text(f"{weight:g}", x, base + 23, size=16, paint=quiet, anchor="middle"))
+            parts.append(
+                pen.text(figures(f"{weight:g}"), x, base + 23, size=16, paint=quiet, anchor="middle")
+            )
     free = _LEFT
     for weight in _HANDS_N:
         words = hand_weight(weight)
@@ -297,20 +305,28 @@ def _axes(pen: Pen, caption: Caption, box: _Box) -> str:
                 parts.append(pen.text(words, x, base + 44, size=15, paint=quiet, anchor="middle"))
                 free = x + half + 18
     middle = (_LEFT + _RIGHT) / 2
-    parts.append(pen.text("weight of the bow on the string, N", middle, base + 66, size=16, anchor="middle"))
+    parts.append(
+        pen.text(_("weight of the bow on the string, N"), middle, base + 66, size=16, anchor="middle")
+    )
     for rate in _TICKS:
         if box.acceleration_edges[0] <= rate <= box.acceleration_edges[-1]:
             y = box.y(rate)
             parts.append(pen.line([(_LEFT - 14, y), (_LEFT - 8, y)], edge, 1.2))
-            parts.append(pen.text(f"{rate:g}", _LEFT - 18, y + 5.5, size=16, paint=quiet, anchor="end"))
+            parts.append(
+                pen.text(figures(f"{rate:g}"), _LEFT - 18, y + 5.5, size=16, paint=quiet, anchor="end")
+            )
             parts.append(pen.line([(_RIGHT + 8, y), (_RIGHT + 14, y)], edge, 1.2))
             ms = 10.0 * caption.reached_cm_s / rate
-            words = f"{ms:.0f} ms" if ms >= 10 else f"{ms:.2g} ms"
+            words = figures(f"{ms:.0f} ms" if ms >= 10 else f"{ms:.2g} ms")
             parts.append(pen.text(words, _RIGHT + 18, y + 5.5, size=16, paint=quiet))
-    parts.append(pen.text("acceleration,", _MARGIN, box.top - 28, size=16))
+    parts.append(pen.text(_("acceleration,"), _MARGIN, box.top - 28, size=16))
     parts.append(pen.text("m/s\u00b2", _MARGIN, box.top - 9, size=16))
-    parts.append(pen.text("the bow reaches", _RIGHT + 18, box.top - 28, size=16))
-    parts.append(pen.text(f"{caption.reached_cm_s:g} cm/s in", _RIGHT + 18, box.top - 9, size=16))
+    parts.append(pen.text(_("the bow reaches"), _RIGHT + 18, box.top - 28, size=16))
+    parts.append(
+        pen.text(
+            _("{speed} cm/s in").format(speed=f"{caption.reached_cm_s:g}"), _RIGHT + 18, box.top - 9, size=16
+        )
+    )
     return "".join(parts)
 
 
@@ -319,14 +335,14 @@ def _legend(pen: Pen, top: float, caption: Caption) -> tuple[str, float]:
     y, x, quiet = top + 32.0, _MARGIN, pen.paint("quiet")
     for kind in START_KINDS:
         parts.append(_sign(pen, kind, x, y - 9, scale=0.75))
-        parts.append(pen.text(_WORDS[kind], x + 56, y + 5.5, size=17, paint=_paint(pen, kind), bold=True))
-        x += 58 + 9.0 * len(_WORDS[kind]) + 34
-    parts.append(pen.text("The paler, the later the string sings.", x, y + 5.5, size=16, paint=quiet))
+        parts.append(pen.text(_(_WORDS[kind]), x + 56, y + 5.5, size=17, paint=_paint(pen, kind), bold=True))
+        x += 58 + 9.0 * len(_(_WORDS[kind])) + 34
+    parts.append(pen.text(_("The paler, the later the string sings."), x, y + 5.5, size=16, paint=quiet))
     y += 34
     parts.append(pen.line([(_MARGIN, y - 5), (_MARGIN + 44, y - 5)], pen.paint("helmholtz"), 2.0))
     parts.append(
         pen.text(
-            "Around the starts that players accept (Guettler and Askenfelt 1997).",
+            _("Around the starts that players accept (Guettler and Askenfelt 1997)."),
             _MARGIN + 56,
             y,
             size=16,
@@ -337,7 +353,7 @@ def _legend(pen: Pen, top: float, caption: Caption) -> tuple[str, float]:
     parts.append(pen.line([(_MARGIN, y - 5), (_MARGIN + 44, y - 5)], pen.paint("ink"), 1.2, dash="5 5"))
     parts.append(
         pen.text(
-            "Least and greatest acceleration of a start without fault by theory (Guettler 2002).",
+            _("Least and greatest acceleration of a start without fault by theory (Guettler 2002)."),
             _MARGIN + 56,
             y,
             size=16,

@@ -21,6 +21,7 @@ from colophony.app.look.figures import with_unit
 from colophony.app.look.pen import Pen, faces, round_step, wrapped
 from colophony.app.look.signs import number, path_of
 from colophony.app.look.tokens import INK, TEXT_FAMILY, Theme
+from colophony.language import _, figures
 from colophony.physics.limits import schelleng_1973
 from colophony.physics.motion import Motion
 
@@ -132,7 +133,7 @@ def _string(draw: _Pen, motion: Motion, caption: Caption) -> str:
     parts = [_ends(draw, caption), _ribbon(draw, motion, caption, scale_x)]
     rest = draw.line([(_LEFT, _STRING_MIDDLE), (_RIGHT, _STRING_MIDDLE)], theme.line, 1.2)
     if len(motion.shapes_m) == 0:
-        parts += [rest, draw.text("The shape of the string was not kept.", 520, _STRING_MIDDLE - 14)]
+        parts += [rest, draw.text(_("The shape of the string was not kept."), 520, _STRING_MIDDLE - 14)]
         return "".join(parts)
     shapes = np.asarray(motion.shapes_m, dtype=float)
     widest = max(float(np.abs(shapes).max()), 1e-9)
@@ -191,11 +192,11 @@ def _ends(draw: _Pen, caption: Caption) -> str:
     top, bottom = _STRING_MIDDLE - _STRING_REACH - 16, _STRING_MIDDLE + _STRING_REACH + 16
     bridge = draw.line([(_LEFT, top + 40), (_LEFT, bottom - 40)], draw.theme.rosin, 7)
     nut = draw.line([(_RIGHT, top + 62), (_RIGHT, bottom - 62)], draw.theme.board, 7)
-    far = "finger" if caption.stopped else "nut"
+    far = _("finger") if caption.stopped else _("nut")
     return (
         bridge
         + nut
-        + draw.text("bridge", _LEFT, top + 30, size=16, paint=draw.theme.quiet, anchor="middle")
+        + draw.text(_("bridge"), _LEFT, top + 30, size=16, paint=draw.theme.quiet, anchor="middle")
         + draw.text(far, _RIGHT, top + 52, size=16, paint=draw.theme.quiet, anchor="middle")
     )
 
@@ -223,7 +224,7 @@ def _ribbon(draw: _Pen, motion: Motion, caption: Caption, scale_x: float) -> str
                 [(middle - 5, tip + head), (middle, tip), (middle + 5, tip + head)], draw.theme.rosin, 2.4
             )
         )
-    words = "bow, down" if speed > 0 else "bow, up" if speed < 0 else "bow"
+    words = _("bow, down") if speed > 0 else _("bow, up") if speed < 0 else _("bow")
     parts.append(draw.text(words, middle + 14, top - 14, size=16, paint=draw.theme.rosin))
     return "".join(parts)
 
@@ -250,7 +251,7 @@ def _scale_bar(draw: _Pen, scale_y: float, widest_m: float) -> str:
         (x + 5, foot - length),
     ]
     return draw.line(bar, draw.theme.quiet, 1.6) + draw.text(
-        f"{mm:g} mm", x + 12, foot - length / 2 + 5, size=16, paint=draw.theme.quiet
+        figures(f"{mm:g} mm"), x + 12, foot - length / 2 + 5, size=16, paint=draw.theme.quiet
     )
 
 
@@ -266,12 +267,18 @@ def _millimetres(draw: _Pen, caption: Caption, scale_x: float, bow_x: float) -> 
         x = _LEFT + scale_x * mm / 1000
         parts.append(draw.line([(x, y), (x, y + 6)], draw.theme.edge, 1.2))
         if abs(x - bow_x) > 44:
-            words = f"{mm:g} mm" if mm + step > length_mm else f"{mm:g}"
+            words = figures(f"{mm:g} mm" if mm + step > length_mm else f"{mm:g}")
             parts.append(draw.text(words, x, y + 24, size=16, paint=draw.theme.quiet, anchor="middle"))
     parts.append(draw.line([(bow_x, y - 6), (bow_x, y + 6)], draw.theme.rosin, 2.4))
     parts.append(
         draw.text(
-            f"{bow_mm:.3g} mm", bow_x, y + 24, size=16, paint=draw.theme.rosin, anchor="middle", bold=True
+            figures(f"{bow_mm:.3g} mm"),
+            bow_x,
+            y + 24,
+            size=16,
+            paint=draw.theme.rosin,
+            anchor="middle",
+            bold=True,
         )
     )
     return "".join(parts)
@@ -296,8 +303,8 @@ def _waves(draw: _Pen, motion: Motion) -> str:
             draw.rect(x, _SPEED_TOP, width, _FORCE_TOP + _PANEL - _SPEED_TOP, draw.state, opacity=0.10)
         )
     parts += [
-        _wave(draw, xs, velocity, _SPEED_TOP, "String under the bow, cm/s", bow=float(bow.mean())),
-        _wave(draw, xs, force, _FORCE_TOP, "Force on the bridge, N", least=0.2 * ideal),
+        _wave(draw, xs, velocity, _SPEED_TOP, _("String under the bow, cm/s"), bow=float(bow.mean())),
+        _wave(draw, xs, force, _FORCE_TOP, _("Force on the bridge, N"), least=0.2 * ideal),
         _time_axis(draw, seconds),
     ]
     if slips:
@@ -306,7 +313,7 @@ def _waves(draw: _Pen, motion: Motion) -> str:
         outside = x < _RIGHT - 60
         x = x + 8 if outside else float(xs[start]) - 8
         anchor = "start" if outside else "end"
-        parts.append(draw.text("slips", x, foot, size=16, paint=draw.state, anchor=anchor, bold=True))
+        parts.append(draw.text(_("slips"), x, foot, size=16, paint=draw.state, anchor=anchor, bold=True))
     return "".join(parts)
 
 
@@ -365,7 +372,7 @@ def _wave(
         )
     if bow is not None:
         parts.append(draw.line([(_LEFT, y_of(bow)), (_RIGHT, y_of(bow))], theme.rosin, 1.8, dash="7 6"))
-        parts.append(draw.text("bow", _RIGHT + 8, y_of(bow) + 5.5, size=16, paint=theme.rosin))
+        parts.append(draw.text(_("bow"), _RIGHT + 8, y_of(bow) + 5.5, size=16, paint=theme.rosin))
     curve = [(float(x), y_of(float(v))) for x, v in zip(xs, values, strict=True)]
     parts.append(draw.line(curve, theme.ink, 2.0))
     parts.append(draw.text(title, _LEFT, top - 12, size=18, bold=True))
@@ -381,7 +388,7 @@ def _time_axis(draw: _Pen, seconds: float) -> str:
     for k in range(count + 1):
         x = _LEFT + (_RIGHT - _LEFT) * k * step / ms
         parts.append(draw.line([(x, y), (x, y + 6)], draw.theme.edge, 1.2))
-        label = f"{k * step:g} ms" if k == count else f"{k * step:g}"
+        label = figures(f"{k * step:g} ms" if k == count else f"{k * step:g}")
         parts.append(draw.text(label, x, y + 24, size=16, paint=draw.theme.quiet, anchor="middle"))
     return "".join(parts)
 
