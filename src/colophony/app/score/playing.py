@@ -1,0 +1,298 @@
+"""A plan as it sounds: every stroke bowed by the engine at the planned place, weight and speed.
+
+A stroke is played string by string: notes under one bow on one string are one run of the string, whose
+stopped length changes under the moving bow. A double stop is two strings under one bow. What is not
+simulated: the left hand (vibrato, slides, harmonics), plucked notes, the room, and bows that bounce.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from colophony.app.bow import RATE_HZ, settle
+from colophony.app.bow import Request as BowRequest
+from colophony.app.score.clock import Clock, Moving, notes_of
+from colophony.app.score.values import PlannedScore
+from colophony.errors import InputError
+from colophony.language import _
+from colophony.physics.gestures import Curve
+from colophony.physics.gestures import Stroke as Gesture
+from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.strings import BowedString
+from colophony.teaching.score.piece import Pitch
+from colophony.teaching.score.strokes import Stroke
+from colophony.teaching.sounding_points import point_to_m
+
+Sound = NDArray[np.float64]
+
+#: Longest piece that is played, s.
+LONGEST_S = 900.0
+#: Strokes are rendered together for about so long: one block is heard while the next is computed.
+BLOCK_S = 6.0
+#: How long a string rings when the bow has left it, and how fast a bow comes to rest, s.
+_RING_S, _STOP_S = 0.25, 0.03
+#: How long a finger takes to the next note, s. Chosen.
+_FINGER_S = 0.012
+#: A new string under the moving bow takes the weight in so many s.
+_CROSSING_S = 0.025
+#: A short note sounds for this share of its length: staccato by half (common practice, no source).
+_SHORT = {"staccato": 0.5, "spiccato": 0.5, "staccatissimo": 0.3}
+_HIGHEST = 8.0  #: times the open string
+#: A tone at full strength, for the level: speed m/s and place as a share of the string.
+_TONE_SPEED_M_S, _TONE_BETA = 0.3, 0.1
+#: Above this share of full scale the sound bends over; nothing is ever louder than the peak.
+_BEND, _PEAK = 0.25, 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A stretch of the piece: the strokes that begin in it."""
+
+    start_s: float
+    strokes: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Notes that one string plays under one stroke without a gap, in seconds from the stroke's start."""
+
+    string: BowedString
+    notes: tuple[tuple[float, float, float], ...]  #: begin, end, frequency in Hz
+
+    @property
+    def begin_s(self) -> float:
+        return self.notes[0][0]
+
+    @property
+    def end_s(self) -> float:
+        return self.notes[-1][1]
+
+
+def blocks_of(planned: PlannedScore) -> tuple[Block, ...]:
+    """Return the piece in blocks of about `BLOCK_S`, cut between strokes; `InputError` if it is too long."""
+    clock = Clock.of(planned)
+    length_s = clock.at(planned.part.duration_ql)
+    if length_s > LONGEST_S:
+        raise InputError(
+            _(
+                "the piece lasts {minutes} minutes, and at most {limit} are played: "
+                "listen to single strokes, or load one movement"
+            ).format(minutes=round(length_s / 60), limit=round(LONGEST_S / 60))
+        )
+    blocks: list[Block] = []
+    for stroke in planned.plan.strokes:
+        start = clock.at(stroke.onset_ql)
+        if not blocks or start >= blocks[-1].start_s + BLOCK_S:
+            blocks.append(Block(start, (stroke.index,)))
+        else:
+            blocks[-1] = replace(blocks[-1], strokes=(*blocks[-1].strokes, stroke.index))
+    return tuple(blocks)
+
+
+def block_sound(planned: PlannedScore, block: Block) -> Sound:
+    """Return the sound of a block at `RATE_HZ`; it rings on into the next one, to which it is added."""
+    clock = Clock.of(planned)
+    sounds = []
+    for index in block.strokes:
+        stroke = planned.plan.strokes[index]
+        start = clock.at(stroke.onset_ql)
+        sounds.append((start - block.start_s, _stroke_sound(planned, stroke, clock)))
+    return _safe(_laid(sounds))
+
+
+def piece_sound(planned: PlannedScore) -> Sound:
+    """Return the sound of the whole piece at `RATE_HZ`; raises as `blocks_of`."""
+    return _laid([(block.start_s, block_sound(planned, block)) for block in blocks_of(planned)])
+
+
+def stroke_sound(planned: PlannedScore, index: int) -> Sound:
+    """Return the sound of one stroke at `RATE_HZ`; `InputError` for one that is not there or not bowed."""
+    if not 0 <= index < len(planned.plan.strokes):
+        raise InputError(
+            _("there is no stroke {number}: the plan has {count}").format(
+                number=index + 1, count=len(planned.plan.strokes)
+            )
+        )
+    if planned.plan.strokes[index].is_plucked:
+        raise InputError(_("this note is plucked: only what is bowed is played"))
+    return _safe(_stroke_sound(planned, planned.plan.strokes[index], Clock.of(planned)))
+
+
+def _stroke_sound(planned: PlannedScore, stroke: Stroke, clock: Clock) -> Sound:
+    instrument = find_instrument(planned.plan.instrument, planned.plan.size, a4_hz=planned.request.a4_hz)
+    seconds = clock.at(stroke.onset_ql + stroke.duration_ql) - clock.at(stroke.onset_ql)
+    if stroke.is_plucked or seconds <= 0.0:
+        return np.zeros(0)
+    runs = _runs(planned, stroke, instrument, seconds)
+    sounds = [
+        (run.begin_s, _run_sound(instrument, run, stroke, seconds, parts=_width(runs, run))) for run in runs
+    ]
+    return _laid(sounds) * _gain(planned.plan.instrument, planned.plan.size)
+
+
+def _runs(planned: PlannedScore, stroke: Stroke, instrument: Instrument, seconds: float) -> list[_Run]:
+    """Return which string plays which notes of a stroke and when."""
+    finished: list[_Run] = []
+    open_runs: dict[str, list[tuple[float, float, float]]] = {}
+    moving = [note for note in notes_of(planned, stroke) if note.event.pitches and note.end > note.begin]
+    for note in moving:
+        begin, end = note.begin * seconds, _stops(note) * seconds
+        strings = _strings(note.event.pitches, instrument, stroke.string)
+        for letter in [letter for letter in open_runs if letter not in strings]:
+            finished.append(_Run(instrument.string(letter), tuple(open_runs.pop(letter))))
+        for letter, pitch in strings.items():
+            hz = planned.request.a4_hz * 2.0 ** ((pitch.midi - 69) / 12)
+            before = open_runs.get(letter)
+            if before is not None and begin - before[-1][1] > 1e-6:  # short notes: the bow stops between
+                finished.append(_Run(instrument.string(letter), tuple(open_runs.pop(letter))))
+            if before is not None and note.event.is_tied and before[-1][2] == hz and letter in open_runs:
+                before[-1] = (before[-1][0], end, hz)
+            else:
+                open_runs.setdefault(letter, []).append((begin, end, hz))
+    finished += [_Run(instrument.string(letter), tuple(notes)) for letter, notes in open_runs.items()]
+    return sorted(finished, key=lambda run: run.begin_s)
+
+
+def _stops(note: Moving) -> float:
+    """Return the share of the stroke's time at which a note stops sounding."""
+    short = min((_SHORT.get(name, 1.0) for name in note.event.articulations), default=1.0)
+    return note.begin + short * (note.end - note.begin)
+
+
+def _strings(pitches: Sequence[Pitch], instrument: Instrument, usual: str) -> dict[str, Pitch]:
+    """Return which string plays which of some pitches that sound together.
+
+    As the score asks; else one pitch where the plan has it, several from the highest down each on the
+    highest free string. A pitch that finds no string is left out.
+    """
+    free = sorted(instrument.strings, key=lambda string: -string.open_frequency_hz)
+    chosen: dict[str, Pitch] = {}
+    for pitch in sorted(pitches, key=lambda pitch: -pitch.midi):
+        playable = [string for string in free if _plays(string, pitch) and string.name not in chosen]
+        names = [string.name for string in playable]
+        wanted = usual if len(pitches) == 1 else None
+        if pitch.string_number is not None and pitch.string_number <= len(free):
+            wanted = free[pitch.string_number - 1].name
+        if names:
+            chosen[wanted if wanted in names else names[0]] = pitch
+    return chosen
+
+
+def _plays(string: BowedString, pitch: Pitch) -> bool:
+    ratio = float(2.0 ** ((pitch.midi - 69) / 12) * 440.0 / string.open_frequency_hz)
+    return 0.97 <= ratio <= _HIGHEST
+
+
+def _width(runs: Sequence[_Run], run: _Run) -> int:
+    """Return on how many strings the bow rests where a run begins."""
+    return max(1, sum(other.begin_s <= run.begin_s < other.end_s for other in runs))
+
+
+def _run_sound(instrument: Instrument, run: _Run, stroke: Stroke, seconds: float, *, parts: int) -> Sound:
+    """Return what a string sounds under one stroke, ringing on after it."""
+    from colophony.physics.simulation import simulate
+    from colophony.physics.sound import render_sound
+
+    length = run.end_s - run.begin_s
+    begins = run.begin_s < 0.005
+    knots = np.unique([0.0, *(moment.share for moment in stroke.path), 1.0]) * seconds
+    within = [t for t in knots if run.begin_s + 0.08 < t < run.end_s - 0.08]
+    times = [run.begin_s, *within, run.end_s]
+    values = [_moment(stroke, time / seconds) for time in times]
+    hz = run.notes[0][2]
+    sign = 1.0 if stroke.direction == "down" else -1.0
+    stop_s = min(_STOP_S, 0.3 * length)
+    local = [time - run.begin_s for time in times]
+    speeds = [sign * speed / 100.0 for speed, _weight, _point in values]
+    weights = [weight / parts for _speed, weight, _point in values]
+    points = [point_to_m(min(max(p, 0.6), 5.4), run.string, frequency_hz=hz) for _s, _w, p in values]
+    start_s = _start_s(instrument, run, values[0], points[0]) if begins else _CROSSING_S
+    start_s = min(start_s, 0.3 * length)
+    speed = Curve((0.0, start_s, *local[1:-1], length - stop_s, length), (0.0, *speeds, 0.0))
+    weight = Curve(
+        (0.0, start_s, *local[1:-1], length - 0.01, length),
+        (weights[0] if begins else 0.0, *weights, 0.0),
+    )
+    place = points[0] if max(points) - min(points) < 5e-4 else Curve(tuple(local), tuple(points))
+    motion = simulate(
+        instrument,
+        run.string,
+        Gesture(speed, weight, place),
+        frequency_hz=_fingers(run),
+        seconds=length + _RING_S,
+    )
+    return render_sound(motion, rate_hz=RATE_HZ)
+
+
+def _start_s(instrument: Instrument, run: _Run, now: tuple[float, float, float], distance_m: float) -> float:
+    """Return how long the bow takes from rest to its speed for a start without fault (`bow.settle`)."""
+    stroke = BowRequest(
+        instrument.name,
+        instrument.size,
+        distance_mm=1000.0 * distance_m,
+        speed_cm_s=now[0],
+        weight_n=now[1],
+    )
+    return (settle(stroke, run.string).start_ms or 0.0) / 1000.0
+
+
+def _moment(stroke: Stroke, share: float) -> tuple[float, float, float]:
+    """Return speed in cm/s, weight in N and sounding point at a share of a stroke's time."""
+    shares = [moment.share for moment in stroke.path]
+    if not shares:
+        return stroke.speed_cm_s, stroke.weight_n, stroke.sounding_point
+    speed, weight, point = (
+        float(np.interp(share, shares, [getattr(moment, name) for moment in stroke.path]))
+        for name in ("speed_cm_s", "weight_n", "sounding_point")
+    )
+    return speed, weight, point
+
+
+def _fingers(run: _Run) -> Curve:
+    """Return the note over the time of a run: each held, then changed within `_FINGER_S`."""
+    times, values = [0.0], [run.notes[0][2]]
+    for (_b, _e, before), (begin, _end, after) in pairwise(run.notes):
+        at = begin - run.begin_s
+        times += [max(at, times[-1] + 1e-4), max(at, times[-1] + 1e-4) + _FINGER_S]
+        values += [before, after]
+    return Curve(tuple(times), tuple(values))
+
+
+@cache
+def _gain(instrument_name: str, size: str) -> float:
+    """Return the factor that brings a full tone of this instrument near the peak of what is played."""
+    from colophony.physics.gestures import steady
+    from colophony.physics.simulation import simulate
+    from colophony.physics.sound import render_sound
+    from colophony.teaching.room import weight_range_n
+
+    instrument = find_instrument(instrument_name, size)
+    peaks = []
+    for string in instrument.strings:
+        _least, most = weight_range_n(string, beta=_TONE_BETA, speed_m_s=_TONE_SPEED_M_S)
+        stroke = steady(_TONE_SPEED_M_S, 0.4 * most, _TONE_BETA * string.sounding_length_m)
+        sound = render_sound(simulate(instrument, string, stroke, seconds=0.6), rate_hz=RATE_HZ)
+        peaks.append(float(np.abs(sound).max()))
+    return _BEND / max(peaks)
+
+
+def _safe(sound: Sound) -> Sound:
+    """Return a sound that bends over above `_BEND` and never passes `_PEAK`, in shares of full scale."""
+    loud = np.abs(sound)
+    bent = _BEND + (_PEAK - _BEND) * np.tanh((loud - _BEND) / (_PEAK - _BEND))
+    return np.where(loud <= _BEND, sound, np.copysign(bent, sound))
+
+
+def _laid(sounds: Sequence[tuple[float, Sound]]) -> Sound:
+    """Return sounds added up, each from its time in s on."""
+    placed = [(round(max(start, 0.0) * RATE_HZ), sound) for start, sound in sounds]
+    whole = np.zeros(max((first + len(sound) for first, sound in placed), default=0))
+    for first, sound in placed:
+        whole[first : first + len(sound)] += sound
+    return whole
