@@ -1,6 +1,6 @@
 """Names of notes, equal temperament, decibels: the only units that are not SI.
 
-Imports `errors` alone.
+Imports `errors` and `language` alone.
 Scientific pitch notation: C4 is middle C, the violin's open strings are G3 D4 A4 E5.
 """
 
@@ -10,6 +10,7 @@ import math
 import re
 
 from colophony.errors import InputError
+from colophony.language import _
 
 #: Standard tuning frequency of A4 in Hz. ISO 16:1975, Acoustics — Standard tuning frequency.
 ISO_16_A4_HZ = 440.0
@@ -26,7 +27,11 @@ def note_to_midi(name: str) -> int:
     """
     match = _NOTE.fullmatch(name.strip())
     if match is None:
-        raise InputError(f"{name!r} is no note name: write a letter, # or b, and an octave, such as F#4")
+        raise InputError(
+            _("{name!r} is no note name: write a letter, # or b, and an octave, such as F#4").format(
+                name=name
+            )
+        )
     letter, accidental, octave = match.groups()
     shift = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[accidental]
     return _STEP[letter.upper()] + shift + 12 * (int(octave) + 1)

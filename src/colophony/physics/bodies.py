@@ -26,8 +26,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from colophony.errors import InputError
-from colophony.physics.strings import SOUNDING_LENGTH_M, InstrumentName, sizes_of
+from colophony.physics.strings import SOUNDING_LENGTH_M, InstrumentName, no_size, sizes_of
 
 #: Modes of every body, signature and statistical together.
 MODES = 32
@@ -217,7 +216,7 @@ def find_body(instrument: str, size: str = "4/4", *, seed: int = 1) -> Body:
     """
     sizes = sizes_of(instrument)
     if size not in sizes:
-        raise InputError(f"{size!r} is no {instrument} size: choose one of {', '.join(sizes)}")
+        raise no_size(size, instrument)
     name, kind = next((name, kind) for name, kind in _KINDS.items() if name == instrument)
     modes = [signature.mode() for signature in kind.signature]
     modes += _statistical_modes(kind, MODES - len(modes), random.Random(seed))

@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from colophony.errors import InputError
-from colophony.physics.strings import InstrumentName, sizes_of
+from colophony.language import _, figures
+from colophony.physics.strings import InstrumentName, no_size, sizes_of
 
 STIFFNESS_PER_WIDTH_N_M2 = 11e6
 MASS_PER_WIDTH_KG_M = 0.62
@@ -75,8 +76,9 @@ class Ribbon:
         """Return the width in m that touches the string; raises as `lay`."""
         if not abs(tilt_deg) <= STEEPEST_TILT_DEG:
             raise InputError(
-                f"a tilt of {tilt_deg:g} degrees is out of range: "
-                f"give -{STEEPEST_TILT_DEG:g} to {STEEPEST_TILT_DEG:g}, 0 is flat hair"
+                _("a tilt of {tilt} degrees is out of range: give -{most} to {most}, 0 is flat hair").format(
+                    tilt=figures(f"{tilt_deg:g}"), most=f"{STEEPEST_TILT_DEG:g}"
+                )
             )
         beyond = max(0.0, abs(tilt_deg) - EDGE_TILT_DEG) / (STEEPEST_TILT_DEG - EDGE_TILT_DEG)
         return self.width_m * (1.0 - (1.0 - NARROWEST_SHARE) * beyond)
@@ -150,7 +152,9 @@ def find_ribbon(instrument: str, size: str = "4/4", *, points: int = 4) -> Ribbo
     """
     find_bow(instrument, size)
     if points < 1:
-        raise InputError(f"a ribbon of {points} points touches nothing: give 1 or more")
+        raise InputError(
+            _("a ribbon of {points} points touches nothing: give 1 or more").format(points=points)
+        )
     width_m = next(width for name, width in RIBBON_WIDTH_M.items() if name == instrument)
     return Ribbon(
         width_m,
@@ -165,5 +169,5 @@ def find_bow(instrument: str, size: str = "4/4") -> Bow:
     """Return the length and mass of a bow; raises `InputError` when the instrument or size is unknown."""
     sizes = sizes_of(instrument)
     if size not in sizes:
-        raise InputError(f"{size!r} is no {instrument} size: choose one of {', '.join(sizes)}")
+        raise no_size(size, instrument)
     return next(bows[size] for name, bows in BOWS.items() if name == instrument)

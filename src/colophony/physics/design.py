@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.bodies import Body, bridge_admittance
 from colophony.physics.fitting import least_squares, minimise
 from colophony.physics.kernel.string import End
@@ -65,8 +66,10 @@ class Design:
         points = math.floor((rest - 0.5) / 2)
         if points < 8:
             raise InputError(
-                f"a note of {frequency_hz:.0f} Hz is too high for {self.rate_hz:.0f} samples a second: "
-                "ask for more samples a period"
+                _(
+                    "a note of {frequency} Hz is too high for {rate} samples a second: ask for more samples "
+                    "a period"
+                ).format(frequency=f"{frequency_hz:.0f}", rate=f"{self.rate_hz:.0f}")
             )
         delay = rest - 2 * points
         return points, math.sin((1 - delay) * omega / 2) / math.sin((1 + delay) * omega / 2)
@@ -112,7 +115,11 @@ def design_string(
     if count is None:
         count = max(LEAST_SAMPLES_PER_PERIOD, math.ceil(LEAST_RATE_HZ / frequency_hz))
     if not 40 <= count <= MOST_SAMPLES_PER_PERIOD:
-        raise InputError(f"{count} samples a period are out of range: choose 40 to {MOST_SAMPLES_PER_PERIOD}")
+        raise InputError(
+            _("{count} samples a period are out of range: choose 40 to {most}").format(
+                count=count, most=MOST_SAMPLES_PER_PERIOD
+            )
+        )
     omega = 2 * np.pi / count
     floor, growth = own_decay(string, body)
     per_period = loss * (floor + growth * (PARTIALS * frequency_hz / string.open_frequency_hz) ** 2)

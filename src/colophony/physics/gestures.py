@@ -6,15 +6,17 @@ A `Stroke` is the four of them; the functions below make the gestures of practic
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.errors import InputError
+from colophony.language import N_, _, figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +30,15 @@ class Curve:
         """Refuse knots that do not fit together with `InputError`."""
         if len(self.times_s) != len(self.values) or not self.times_s:
             raise InputError(
-                f"a curve needs one value for each time, at least one: got {len(self.times_s)} times "
-                f"and {len(self.values)} values"
+                _(
+                    "a curve needs one value for each time, at least one: got {times} times and {values} "
+                    "values"
+                ).format(times=len(self.times_s), values=len(self.values))
             )
         if not all(map(math.isfinite, self.times_s + self.values)):
-            raise InputError("a curve has a time or value that is no finite number: leave that knot out")
+            raise InputError(_("a curve has a time or value that is no finite number: leave that knot out"))
         if any(later <= earlier for earlier, later in pairwise(self.times_s)):
-            raise InputError("the times of a curve must increase: sort its knots")
+            raise InputError(_("the times of a curve must increase: sort its knots"))
 
     def at(self, time_s: ArrayLike) -> NDArray[np.float64]:
         """Return the value at times in s, any shape."""
@@ -46,6 +50,31 @@ class Curve:
 
 #: A number is a curve that never changes.
 Course: TypeAlias = float | Curve
+
+
+#: What to say of a variable that is out of range, and the factor from SI to the unit said.
+_OUT_OF_RANGE: Mapping[str, tuple[str, float]] = MappingProxyType(
+    {
+        "speed": (N_("a speed of {value} cm/s is out of range: choose {least} to {most} cm/s"), 100.0),
+        "weight": (N_("a weight of {value} N is out of range: choose {least} to {most} N"), 1.0),
+        "distance": (
+            N_("a contact distance of {value} mm is out of range: choose {least} to {most} mm"),
+            1000.0,
+        ),
+        "tilt": (N_("a tilt of {value} degrees is out of range: choose {least} to {most} degrees"), 1.0),
+        "acceleration": (
+            N_("an acceleration of {value} m/s^2 is out of range: choose {least} to {most} m/s^2"),
+            1.0,
+        ),
+    }
+)
+
+
+def out_of_range(name: str, value: float, least: float, most: float) -> InputError:
+    """Return the refusal of a variable of the bow: its name as in `Stroke` without unit, values in SI."""
+    message, factor = _OUT_OF_RANGE[name]
+    said = {"value": value, "least": least, "most": most}
+    return InputError(_(message).format(**{key: figures(f"{si * factor:g}") for key, si in said.items()}))
 
 
 def as_curve(course: Course) -> Curve:
@@ -65,18 +94,15 @@ class Stroke:
     def __post_init__(self) -> None:
         """Refuse values no arm or hall has ever seen with `InputError`."""
         limits = (
-            ("speed", self.speed_m_s, -5.0, 5.0, 100.0, "cm/s"),
-            ("weight", self.weight_n, 0.0, 20.0, 1.0, "N"),
-            ("contact distance", self.distance_m, 0.0005, 1.0, 1000.0, "mm"),
-            ("tilt", self.tilt_deg, -60.0, 60.0, 1.0, "degrees"),
+            ("speed", self.speed_m_s, -5.0, 5.0),
+            ("weight", self.weight_n, 0.0, 20.0),
+            ("distance", self.distance_m, 0.0005, 1.0),
+            ("tilt", self.tilt_deg, -60.0, 60.0),
         )
-        for name, course, low, high, factor, unit in limits:
+        for name, course, low, high in limits:
             for value in as_curve(course).values:
                 if not low <= value <= high:
-                    raise InputError(
-                        f"a {name} of {value * factor:g} {unit} is out of range: "
-                        f"choose {low * factor:g} to {high * factor:g} {unit}"
-                    )
+                    raise out_of_range(name, value, low, high)
 
 
 def steady(
@@ -89,7 +115,11 @@ def steady(
     ramp_s : time from rest to full speed in s; 0 starts at full speed
     """
     if not ramp_s >= 0.0:
-        raise InputError(f"a ramp of {ramp_s:g} s is out of range: give 0 (full speed at once) or more")
+        raise InputError(
+            _("a ramp of {seconds} s is out of range: give 0 (full speed at once) or more").format(
+                seconds=figures(f"{ramp_s:g}")
+            )
+        )
     speed = Curve((0.0, ramp_s), (0.0, speed_m_s)) if ramp_s > 0 else speed_m_s
     return Stroke(speed, weight_n, distance_m, tilt_deg)
 
@@ -120,8 +150,9 @@ def bow_change(
     """
     if at_s - turn_s / 2 <= ramp_s:
         raise InputError(
-            f"the bow turns at {at_s:g} s, before it has reached its speed: turn later than "
-            f"{ramp_s + turn_s / 2:g} s"
+            _("the bow turns at {turn} s, before it has reached its speed: turn later than {least} s").format(
+                turn=figures(f"{at_s:g}"), least=figures(f"{ramp_s + turn_s / 2:g}")
+            )
         )
     speed = Curve(
         (0.0, max(ramp_s, 1e-6), at_s - turn_s / 2, at_s + turn_s / 2),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.bodies import Body, find_body
 from colophony.physics.bows import Ribbon, find_ribbon
-from colophony.physics.strings import BowedString, InstrumentName, strings_of
+from colophony.physics.strings import NO_STRING, BowedString, InstrumentName, strings_of
 from colophony.units import ISO_16_A4_HZ
 
 
@@ -28,7 +29,7 @@ class Instrument:
             if wanted in (string.name.casefold(), string.note.casefold()):
                 return string
         names = ", ".join(string.name for string in self.strings)
-        raise InputError(f"{name!r} is no string of a {self.name}: choose one of {names}")
+        raise InputError(_(NO_STRING).format(given=name, instrument=_(self.name), known=names))
 
 
 def find_instrument(

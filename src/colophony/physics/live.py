@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.bodies import radiated_response
 from colophony.physics.gestures import Curve, Stroke
 from colophony.physics.instruments import Instrument, find_instrument
@@ -20,7 +21,7 @@ from colophony.physics.kernel.state import Played
 from colophony.physics.motion import Motion
 from colophony.physics.player import Model, Player
 from colophony.physics.resampling import Resampler
-from colophony.physics.simulation import motion_of
+from colophony.physics.simulation import cannot_be_played, motion_of
 from colophony.physics.strings import BowedString
 
 Samples = NDArray[np.float32]
@@ -59,7 +60,11 @@ class Voice:
         rate_hz : of the sound that `play` returns, 8 000 to 192 000
         """
         if not 8_000 <= rate_hz <= 192_000:
-            raise InputError(f"{rate_hz:g} samples a second are out of range: choose 8000 to 192000")
+            raise InputError(
+                _("{rate} samples a second are out of range: choose 8000 to 192000").format(
+                    rate=figures(f"{rate_hz:g}")
+                )
+            )
         self._model, self._rate_hz = model or Model(), rate_hz
         self._line = self._new_line(instrument, string, frequency_hz)
 
@@ -76,7 +81,11 @@ class Voice:
         Returns [count], between -1 and 1. Raises `InputError` for what is out of range; nothing is played.
         """
         if not 1 <= count <= _LONGEST_BLOCK:
-            raise InputError(f"{count} samples at once are out of range: ask for 1 to {_LONGEST_BLOCK}")
+            raise InputError(
+                _("{count} samples at once are out of range: ask for 1 to {most}").format(
+                    count=count, most=_LONGEST_BLOCK
+                )
+            )
         aim = (float(speed_m_s), float(weight_n), float(distance_m), float(tilt_deg))
         Stroke(*aim)  # refuses before anything has moved
         sound = self._line.pull(count, aim)
@@ -97,10 +106,7 @@ class Voice:
         string = instrument.string(string) if isinstance(string, str) else string
         frequency_hz = frequency_hz or string.open_frequency_hz
         if not 0.94 * string.open_frequency_hz <= frequency_hz <= 8 * string.open_frequency_hz:
-            raise InputError(
-                f"{frequency_hz:.1f} Hz cannot be played on the {string.name} string: choose "
-                f"{string.open_frequency_hz:.1f} Hz (open) to {8 * string.open_frequency_hz:.0f} Hz"
-            )
+            raise cannot_be_played(frequency_hz, string)
         player = Player(instrument, string, frequency_hz=frequency_hz, model=self._model)
         return _Line(player, self._rate_hz, _gain(instrument, string, frequency_hz, body=self._model.body))
 

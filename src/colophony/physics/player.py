@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.bodies import Body
 from colophony.physics.bows import Ribbon
 from colophony.physics.design import Design, design_string
@@ -58,9 +59,15 @@ class Model:
     def __post_init__(self) -> None:
         """Refuse what cannot be simulated with `InputError`."""
         if not 1 <= self.points <= 16:
-            raise InputError(f"{self.points} hair points are out of range: choose 1 to 16")
+            raise InputError(
+                _("{points} hair points are out of range: choose 1 to 16").format(points=self.points)
+            )
         if not 0.01 <= self.loss <= 5.0:
-            raise InputError(f"a loss factor of {self.loss:g} is out of range: choose 0.01 to 5")
+            raise InputError(
+                _("a loss factor of {loss} is out of range: choose {least} to 5").format(
+                    loss=figures(f"{self.loss:g}"), least=figures("0.01")
+                )
+            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +129,7 @@ class Player:
         self._seats: dict[tuple[tuple[int, ...], float, float], Place] = {}
         self.beta = math.nan
         if body and max(mode.frequency_hz for mode in body.modes) >= _HIGHEST_MODE * self.design.rate_hz:
-            self._warn("the body's highest resonances do not fit the sample rate and are left out")
+            self._warn(_("the body's highest resonances do not fit the sample rate and are left out"))
 
     def segments(
         self, strokes: Sequence[Stroke], *, steps: int, frequency_hz: Course | None = None
@@ -196,10 +203,12 @@ class Player:
         length = self.string.wave_speed_m_s / (2 * frequency_hz)
         if distance_m >= 0.95 * length:
             raise InputError(
-                f"the bow lies {1000 * distance_m:.0f} mm from the bridge, but this note leaves only "
-                f"{1000 * length:.0f} mm of string: bow nearer to the bridge"
+                _(
+                    "the bow lies {distance} mm from the bridge, but this note leaves only {length} mm of "
+                    "string: bow nearer to the bridge"
+                ).format(distance=f"{1000 * distance_m:.0f}", length=f"{1000 * length:.0f}")
             )
-        (offsets, shares), (nut, _) = self._lay(tilt_deg), self._nut_at(frequency_hz)
+        (offsets, shares), nut = self._lay(tilt_deg), self._nut_at(frequency_hz)[0]
         points_a_metre = 0.5 * self.design.rate_hz / frequency_hz / length
         # Each hair has a point of its own: never two on one, never one beyond the ends.
         spread = max(1.0, (offsets[-1] - offsets[0]) * points_a_metre / (count - 1)) if count > 1 else 0.0
@@ -207,7 +216,9 @@ class Player:
         points = tuple([round(middle + (j - (count - 1) / 2) * spread) for j in range(count)])
         if not any(share if 0 <= p < nut else 0.0 for p, share in zip(points, shares, strict=True)):
             raise InputError(
-                f"a contact distance of {1000 * distance_m:.1f} mm lies on the bridge: bow farther from it"
+                _("a contact distance of {distance} mm lies on the bridge: bow farther from it").format(
+                    distance=figures(f"{1000 * distance_m:.1f}")
+                )
             )
         setting = (points, tilt_deg, frequency_hz)
         if setting not in self._seats:
@@ -220,9 +231,9 @@ class Player:
         """Return what the kernel needs for hairs at these points of the string; some may lie beyond it."""
         design, count = self.design, self.model.points
         nut, tuning = self._nut_at(frequency_hz)
-        _, shares = self._lay(tilt_deg)
+        shares = self._lay(tilt_deg)[1]
         if min(points) < 0:
-            self._warn("part of the hair would lie on the bridge: the rest carries the weight")
+            self._warn(_("part of the hair would lie on the bridge: the rest carries the weight"))
         weights = [share if 0 <= point < nut else 0.0 for point, share in zip(points, shares, strict=True)]
         total = sum(weights)
         weights = [weight / total for weight in weights]

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import N_, _, figures
 from colophony.physics.gestures import Course, Stroke, as_curve
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.kernel.state import LANES
@@ -138,21 +139,32 @@ def _run(
     string = instrument.string(string) if isinstance(string, str) else string
     course = note_of(string, note, frequency_hz)
     if not 0.0 < seconds <= _LONGEST_S:
-        raise InputError(f"{seconds:g} s of bowing is out of range: choose above 0, to {_LONGEST_S:g} s")
+        raise InputError(
+            _("{seconds} s of bowing is out of range: choose above 0, to {most} s").format(
+                seconds=figures(f"{seconds:g}"), most=figures(f"{_LONGEST_S:g}")
+            )
+        )
     for name, value, known in (
-        ("target", target, get_args(Target)),
-        ("precision", precision, get_args(Precision)),
+        (N_("target"), target, get_args(Target)),
+        (N_("precision"), precision, get_args(Precision)),
     ):
         if value not in known:
-            raise InputError(f"{value!r} is no {name}: choose one of {', '.join(known)}")
+            raise InputError(
+                _("{given!r} is no {kind}: choose one of {known}").format(
+                    given=value, kind=_(name), known=", ".join(known)
+                )
+            )
     if not bows:
         return []
     if any((b.distance_m, b.tilt_deg) != (bows[0].distance_m, bows[0].tilt_deg) for b in bows):
         raise InputError(
-            "strokes side by side must share contact distance and tilt: play those of another distance apart"
+            _(
+                "strokes side by side must share contact distance and tilt: play those of another distance "
+                "apart"
+            )
         )
     if not 0 <= frames <= 1000:
-        raise InputError(f"{frames} shapes are out of range: choose 0 to 1000")
+        raise InputError(_("{count} shapes are out of range: choose 0 to 1000").format(count=frames))
     play = partial(
         _play_block,
         instrument,
@@ -294,7 +306,7 @@ def _cuts(steps: int, parts: int) -> list[int]:
 def note_of(string: BowedString, note: str | None, frequency_hz: Course | None) -> Course:
     """Return the note asked for, refusing what the string cannot play."""
     if note is not None and frequency_hz is not None:
-        raise InputError("a note was given both by name and in Hz: give one of them")
+        raise InputError(_("a note was given both by name and in Hz: give one of them"))
     course: Course = string.open_frequency_hz
     if note is not None:
         course = note_to_hz(note)
@@ -302,8 +314,19 @@ def note_of(string: BowedString, note: str | None, frequency_hz: Course | None) 
         course = frequency_hz
     for value in as_curve(course).values:
         if not 0.94 * string.open_frequency_hz <= value <= 8.0 * string.open_frequency_hz:
-            raise InputError(
-                f"{value:.1f} Hz cannot be played on the {string.name} string: choose "
-                f"{string.open_frequency_hz:.1f} Hz (open) to {8 * string.open_frequency_hz:.0f} Hz"
-            )
+            raise cannot_be_played(value, string)
     return course
+
+
+def cannot_be_played(frequency_hz: float, string: BowedString) -> InputError:
+    """Return the refusal of a note that a string cannot play."""
+    return InputError(
+        _(
+            "{frequency} Hz cannot be played on the {string} string: choose {open} Hz (open) to {most} Hz"
+        ).format(
+            frequency=figures(f"{frequency_hz:.1f}"),
+            string=string.name,
+            open=figures(f"{string.open_frequency_hz:.1f}"),
+            most=f"{8 * string.open_frequency_hz:.0f}",
+        )
+    )

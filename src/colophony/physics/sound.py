@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.motion import Motion
 
 Sound = NDArray[np.float64]
@@ -118,15 +119,26 @@ class Room:
     seed: int = 1
 
     def __post_init__(self) -> None:
-        for value, (least, most), what, unit in (
-            (self.reverberation_s, _REVERBERATION_S, "a room's reverberation time", "s"),
-            (self.level_db, _ROOM_LEVEL_DB, "a room's level", "dB"),
-            (self.delay_s, (0.0, 0.1), "a room's delay", "s"),
+        for value, limits, message in (
+            (
+                self.reverberation_s,
+                _REVERBERATION_S,
+                _("a room's reverberation time of {value} s is out of range: choose {least} to {most} s"),
+            ),
+            (
+                self.level_db,
+                _ROOM_LEVEL_DB,
+                _("a room's level of {value} dB is out of range: choose {least} to {most} dB"),
+            ),
+            (
+                self.delay_s,
+                (0.0, 0.1),
+                _("a room's delay of {value} s is out of range: choose {least} to {most} s"),
+            ),
         ):
-            if not least <= value <= most:
-                raise InputError(
-                    f"{what} of {value:g} {unit} is out of range: choose {least:g} to {most:g} {unit}"
-                )
+            if not limits[0] <= value <= limits[1]:
+                given, least, most = (figures(f"{number:g}") for number in (value, *limits))
+                raise InputError(message.format(value=given, least=least, most=most))
 
     def response(self, *, rate_hz: float) -> Sound:
         """Return the room's answer to a unit impulse, the direct sound left out: [n] at a rate in Hz."""
@@ -138,7 +150,7 @@ class Room:
         octave = np.log2(np.maximum(fft.rfftfreq(count, 1.0 / rate_hz), 1.0) / _BANDS[0][0])
         times = np.arange(count) / rate_hz
         answer = np.zeros(count)
-        for k, (_, share) in enumerate(_BANDS):
+        for k, (_band_hz, share) in enumerate(_BANDS):
             # Bands overlap so that their powers add to one; the outermost reach to the ends.
             below = octave <= k if k == 0 else np.zeros(len(octave), dtype=bool)
             above = octave >= k if k == len(_BANDS) - 1 else np.zeros(len(octave), dtype=bool)
@@ -175,12 +187,15 @@ def render_sound(motion: Motion, *, rate_hz: float, room: Room | None = None) ->
     `InputError` for another rate, and when the motion's sound is not finite.
     """
     if not _RATES_HZ[0] <= rate_hz <= _RATES_HZ[1]:
+        given, least, most = (figures(f"{rate:g}") for rate in (rate_hz, *_RATES_HZ))
         raise InputError(
-            f"a sample rate of {rate_hz:g} Hz is out of range: choose {_RATES_HZ[0]:g} to {_RATES_HZ[1]:g} Hz"
+            _("a sample rate of {rate} Hz is out of range: choose {least} to {most} Hz").format(
+                rate=given, least=least, most=most
+            )
         )
     source = motion.sound if np.any(motion.sound) else motion.bridge_force_n
     if not np.isfinite(source).all():
-        raise InputError("this stroke could not be computed: its sound grew beyond all numbers; change it")
+        raise InputError(_("this stroke could not be computed: its sound grew beyond all numbers; change it"))
     sound = resample(source, from_hz=motion.rate_hz, to_hz=rate_hz, above_hz=_LOWEST_HZ)
     _soften(sound[: round(_FADE_IN_S * rate_hz)])
     _soften(sound[::-1][: round(_FADE_OUT_S * rate_hz)])
@@ -199,6 +214,10 @@ def common_gain(sounds: Sequence[NDArray[np.floating]], *, peak_db: float = SAFE
     Raises `InputError` for a peak above 0 dB.
     """
     if not peak_db <= 0.0:
-        raise InputError(f"a peak of {peak_db:g} dB is out of range: choose 0 dB (full scale) or below")
+        raise InputError(
+            _("a peak of {peak} dB is out of range: choose 0 dB (full scale) or below").format(
+                peak=figures(f"{peak_db:g}")
+            )
+        )
     peak = max((float(np.abs(sound).max()) for sound in sounds if len(sound)), default=0.0)
     return 10.0 ** (peak_db / 20.0) / peak if peak > _SILENCE else 1.0

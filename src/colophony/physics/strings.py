@@ -26,11 +26,12 @@ Direct measurements of bending stiffness of cello strings give an inharmonicity 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeVar
 
 from colophony.errors import InputError
+from colophony.language import N_, _
 from colophony.units import ISO_16_A4_HZ, hz_to_cents, midi_to_note, note_to_hz, note_to_midi
 
 _T = TypeVar("_T")
@@ -299,21 +300,27 @@ def find_string(
 
     Raises `InputError` naming the choices when instrument, size, string or gauge is unknown.
     """
-    strings = _choose(FULL_SIZE, instrument, "instrument")
-    length_m, length_source = _choose(SOUNDING_LENGTH_M[_name(instrument)], size, f"{instrument} size")
+    strings = _choose(FULL_SIZE, instrument, _NO_INSTRUMENT)
+    length_m, length_source = _choose(SOUNDING_LENGTH_M[_name(instrument)], size, _NO_SIZE, instrument)
     if sounding_length_m is not None:
         longest_m = _LONGEST_BASS_M if instrument == "double bass" else _LONGEST_M
         if not _SHORTEST_M <= sounding_length_m <= longest_m:
             raise InputError(
-                f"a sounding length of {1000 * sounding_length_m:.0f} mm is out of range: "
-                f"measure from bridge to nut, {1000 * _SHORTEST_M:.0f} to {1000 * longest_m:.0f} mm"
+                _(
+                    "a sounding length of {length} mm is out of range: measure from bridge to nut, {least} "
+                    "to {most} mm"
+                ).format(
+                    length=f"{1000 * sounding_length_m:.0f}",
+                    least=f"{1000 * _SHORTEST_M:.0f}",
+                    most=f"{1000 * longest_m:.0f}",
+                )
             )
         length_m, length_source = sounding_length_m, "given"
     by_note = {data.note.casefold(): letter for letter, data in strings.items()}
     letter = by_note.get(name.strip().casefold(), name.strip().upper())
-    data = _choose(strings, letter, f"string of a {instrument}")
+    data = _choose(strings, letter, NO_STRING, instrument)
     light, heavy = data.mass_range_kg_m
-    mass = _choose({"light": light, "medium": data.mass_per_length_kg_m, "heavy": heavy}, gauge, "gauge")
+    mass = _choose({"light": light, "medium": data.mass_per_length_kg_m, "heavy": heavy}, gauge, _NO_GAUGE)
     table_size = "3/4" if instrument == "double bass" else "4/4"
     source = data.source
     if gauge != "medium":
@@ -345,13 +352,13 @@ def strings_of(
     instrument: str, size: str, *, gauge: str = "medium", a4_hz: float = ISO_16_A4_HZ
 ) -> tuple[BowedString, ...]:
     """Return the four strings of an instrument from the lowest to the highest; raises as `find_string`."""
-    names = _choose(FULL_SIZE, instrument, "instrument")
+    names = _choose(FULL_SIZE, instrument, _NO_INSTRUMENT)
     return tuple(find_string(instrument, size, name, gauge=gauge, a4_hz=a4_hz) for name in names)
 
 
 def sizes_of(instrument: str) -> tuple[str, ...]:
     """Return the sizes known for an instrument, the largest first; raises `InputError` if unknown."""
-    return tuple(_choose(SOUNDING_LENGTH_M, instrument, "instrument"))
+    return tuple(_choose(SOUNDING_LENGTH_M, instrument, _NO_INSTRUMENT))
 
 
 def strings_that_play(
@@ -391,7 +398,22 @@ def _gauge(gauge: str) -> Gauge:
     return next(name for name in GAUGES if name == gauge)
 
 
-def _choose(table: Mapping[Any, _T], name: str, what: str) -> _T:
+_NO_INSTRUMENT = N_("{given!r} is no instrument: choose one of {known}")
+_NO_SIZE = N_("{given!r} is no {instrument} size: choose one of {known}")
+NO_STRING = N_("{given!r} is no string of a {instrument}: choose one of {known}")
+_NO_GAUGE = N_("{given!r} is no gauge: choose one of {known}")
+
+
+def no_size(size: str, instrument: str) -> InputError:
+    """Return the refusal of a size that an instrument does not come in."""
+    return _unknown(size, sizes_of(instrument), _NO_SIZE, instrument)
+
+
+def _choose(table: Mapping[Any, _T], name: str, refusal: str, instrument: str = "") -> _T:
     if name not in table:
-        raise InputError(f"{name!r} is no {what}: choose one of {', '.join(table)}")
+        raise _unknown(name, table, refusal, instrument)
     return table[name]
+
+
+def _unknown(given: str, known: Iterable[str], refusal: str, instrument: str) -> InputError:
+    return InputError(_(refusal).format(given=given, instrument=_(instrument), known=", ".join(known)))

@@ -20,7 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.bowings import START_KINDS, Answers, Bowings
+from colophony.physics.gestures import out_of_range
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.kernel.state import LANES, Segments, Strings
 from colophony.physics.player import Model, Place, Player, Target
@@ -88,13 +90,15 @@ def survey(
     string = instrument.string(string) if isinstance(string, str) else string
     course = note_of(string, note, frequency_hz)
     if not isinstance(course, float | int):
-        raise InputError("the note of a survey does not change: give one frequency")
+        raise InputError(_("the note of a survey does not change: give one frequency"))
     if not READ_PERIODS + 4 <= periods <= _LONGEST_PERIODS:
         raise InputError(
-            f"{periods} periods are out of range: choose {READ_PERIODS + 4} to {_LONGEST_PERIODS}"
+            _("{periods} periods are out of range: choose {least} to {most}").format(
+                periods=periods, least=READ_PERIODS + 4, most=_LONGEST_PERIODS
+            )
         )
     if target not in ("cpu", "cuda"):
-        raise InputError(f"{target!r} is no target of a survey: choose cpu or cuda")
+        raise InputError(_("{target!r} is no target of a survey: choose cpu or cuda").format(target=target))
     setting = Setting(instrument, string, float(course), model, samples_per_period, periods, starts)
     strokes, places, same = setting.seat(Strokes.of(bowings))
     answers = _no_answers(len(strokes.weight_n))
@@ -129,22 +133,21 @@ class Strokes:
         """Return the strokes; `InputError` names the first number that is out of range."""
         columns = np.broadcast_arrays(*(np.atleast_1d(getattr(bowings, field.name)) for field in fields(cls)))
         if not columns[0].size:
-            raise InputError("there are no strokes to bow: give one or more")
-        for values, name, least, most, factor, unit in (
-            (columns[0], "speed", 0.0, math.inf, 100.0, "cm/s"),
-            (columns[1], "weight", 0.0, 20.0, 1.0, "N"),
-            (columns[2], "contact distance", 0.0005, 1.0, 1000.0, "mm"),
-            (columns[3], "tilt", -60.0, 60.0, 1.0, "degrees"),
-            (columns[4], "acceleration", 0.0, math.inf, 1.0, "m/s^2"),
+            raise InputError(_("there are no strokes to bow: give one or more"))
+        for values, name, least, most in (
+            (columns[0], "speed", 0.0, math.inf),
+            (columns[1], "weight", 0.0, 20.0),
+            (columns[2], "distance", 0.0005, 1.0),
+            (columns[3], "tilt", -60.0, 60.0),
+            (columns[4], "acceleration", 0.0, math.inf),
         ):
             wrong = ~((values >= least) & (values <= most))
             if wrong.any():
-                raise InputError(
-                    f"a {name} of {values[wrong][0] * factor:g} {unit} is out of range: choose "
-                    f"{least * factor:g} to {most * factor:g} {unit}"
-                )
+                raise out_of_range(name, float(values[wrong][0]), least, most)
         if np.any(np.isinf(columns[0]) & np.isinf(columns[4])):
-            raise InputError("a stroke has neither speed nor acceleration: give one of them a finite value")
+            raise InputError(
+                _("a stroke has neither speed nor acceleration: give one of them a finite value")
+            )
         seed = np.asarray(columns[5], np.int64)
         return cls(*(np.asarray(column, float) for column in columns[:5]), seed)  # type: ignore[call-arg]
 

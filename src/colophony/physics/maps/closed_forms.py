@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.limits import schelleng_1973, schoonderwaldt_2008
 from colophony.physics.maps.grids import checked, sounding_length_m
 from colophony.physics.maps.ranges import PlayableRanges
@@ -32,7 +33,7 @@ def closed_form_ranges(
 
     Where the least comes out above the greatest there is no range. Raises `InputError` for another law.
     """
-    distances = checked("contact distances", distances_m, "m")
+    distances = checked("distances", distances_m)
     z0, length = string.impedance_kg_s, sounding_length_m(string, frequency_hz)
     beta = distances / length
     least, greatest = np.array([_limits(law, z0, speed_m_s, b) for b in beta.tolist()]).T
@@ -82,4 +83,6 @@ def _limits(law: str, z0: float, speed: float, beta: float) -> tuple[float, floa
             schelleng_1973.weight_min_n(Z0=z0, vb=speed, beta=beta, dmu=dmu, R=resistance),
             schelleng_1973.weight_max_n(Z0=z0, vb=speed, beta=beta, dmu=dmu),
         )
-    raise InputError(f"{law!r} is no law of the limits: choose schoonderwaldt_2008 or schelleng_1973")
+    raise InputError(
+        _("{law!r} is no law of the limits: choose schoonderwaldt_2008 or schelleng_1973").format(law=law)
+    )

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from colophony.errors import InputError
+from colophony.language import N_, _, figures
 from colophony.physics.bows import find_ribbon
 from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.maps.bands import Floats
@@ -115,20 +119,45 @@ def sounding_length_m(string: BowedString, frequency_hz: float | None) -> float:
     return string.stopped_length_m(frequency_hz or string.open_frequency_hz)
 
 
-def checked(name: str, values: ArrayLike, unit: str) -> Floats:
-    """Return values as an array [n]; `InputError` unless they are above zero, finite and ascending."""
+_ABOVE_ZERO: Mapping[str, str] = MappingProxyType(
+    {
+        "distances": N_("a map needs one or more contact distances above 0 m: leave out what is not"),
+        "weights": N_("a map needs one or more weights above 0 N: leave out what is not"),
+        "speeds": N_("a map needs one or more speeds above 0 m/s: leave out what is not"),
+        "accelerations": N_("a map needs one or more accelerations above 0 m/s^2: leave out what is not"),
+    }
+)
+_ASCENDING: Mapping[str, str] = MappingProxyType(
+    {
+        "distances": N_("the contact distances of a map must ascend: sort them and leave out doubles"),
+        "weights": N_("the weights of a map must ascend: sort them and leave out doubles"),
+        "speeds": N_("the speeds of a map must ascend: sort them and leave out doubles"),
+        "accelerations": N_("the accelerations of a map must ascend: sort them and leave out doubles"),
+    }
+)
+
+
+def checked(name: str, values: ArrayLike) -> Floats:
+    """Return values as an array [n]; `InputError` unless they are above zero, finite and ascending.
+
+    ``name`` is "distances", "weights", "speeds" or "accelerations".
+    """
     array = np.atleast_1d(np.asarray(values, dtype=float))
     if array.ndim != 1 or not array.size or not (np.all(np.isfinite(array)) and np.all(array > 0.0)):
-        raise InputError(f"a map needs one or more {name} above 0 {unit}: leave out what is not")
+        raise InputError(_(_ABOVE_ZERO[name]))
     if np.any(np.diff(array) <= 0.0):
-        raise InputError(f"the {name} of a map must ascend: sort them and leave out doubles")
+        raise InputError(_(_ASCENDING[name]))
     return array
 
 
 def check_tolerance(tolerance: float) -> None:
     """Refuse a tolerance that no search reaches with `InputError`."""
     if not 0.002 <= tolerance <= 0.5:
-        raise InputError(f"a tolerance of {100 * tolerance:g} % is out of range: choose 0.2 to 50 %")
+        raise InputError(
+            _("a tolerance of {tolerance} % is out of range: choose {least} to 50 %").format(
+                tolerance=figures(f"{100 * tolerance:g}"), least=figures("0.2")
+            )
+        )
 
 
 def _measured(

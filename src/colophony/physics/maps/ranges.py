@@ -147,7 +147,7 @@ def playable_ranges(
             count=max(_FEWEST_COARSE, LANES // len(speeds)),
         )
     else:
-        grid = np.broadcast_to(checked("weights", weights_n, "N"), (len(speed), np.size(weights_n)))
+        grid = np.broadcast_to(checked("weights", weights_n), (len(speed), np.size(weights_n)))
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
     lines = SteadyLines(
         questions, string, "weight", speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz
@@ -172,10 +172,10 @@ def speeds_and_distances(
     count: int,
 ) -> tuple[Floats, Floats]:
     """Return speeds [s] and distances [n] as arrays, checked; distances by default."""
-    speeds = checked("speeds", np.asarray(speeds_m_s, dtype=float), "m/s")
+    speeds = checked("speeds", np.asarray(speeds_m_s, dtype=float))
     if distances_m is None:
         return speeds, contact_distances_m(string, frequency_hz=frequency_hz, count=count)
-    return speeds, checked("contact distances", distances_m, "m")
+    return speeds, checked("distances", distances_m)
 
 
 def pairs(speeds: Floats, distances: Floats) -> tuple[Floats, Floats]:

@@ -106,14 +106,13 @@ def start_map(
     """
     if tolerance is not None:
         check_tolerance(tolerance)
-    distance = float(checked("contact distances", distance_m, "m")[0])
-    weights = start_weights_n(string) if weights_n is None else checked("weights", weights_n, "N")
+    distance = float(checked("distances", distance_m)[0])
+    weights = start_weights_n(string) if weights_n is None else checked("weights", weights_n)
     accelerations = checked(
         "accelerations",
         default_accelerations(string, weight_n=weights, distance_m=distance, frequency_hz=frequency_hz)
         if accelerations_m_s2 is None
         else accelerations_m_s2,
-        "m/s^2",
     )
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
     lines = _StartLines(questions, weights, distance)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.kernel.state import LANES
 from colophony.physics.maps.bands import Floats, Trials
 from colophony.physics.maps.grids import check_tolerance, checked, weights_n
@@ -110,7 +111,9 @@ def steady_maps(
     if tolerance is not None:
         check_tolerance(tolerance)
     if not 0 <= repeats <= MOST_REPEATS:
-        raise InputError(f"{repeats} repeats are out of range: choose 0 to {MOST_REPEATS}")
+        raise InputError(
+            _("{count} repeats are out of range: choose 0 to {most}").format(count=repeats, most=MOST_REPEATS)
+        )
     speeds, distances = speeds_and_distances(string, speeds_m_s, distances_m, frequency_hz, count=40)
     weights = _weights(string, speeds, distances, weights_n, frequency_hz)
     speed, distance = pairs(speeds, distances)
@@ -120,7 +123,7 @@ def steady_maps(
         questions, string, "weight", speed_m_s=speed, distance_m=distance, frequency_hz=frequency_hz
     )
     each = max(_FEWEST_EACH, _EACH // len(speeds))
-    state, _ = lines.states(grid, more=2 * each * len(speed) if tolerance else 0)
+    state = lines.states(grid, more=2 * each * len(speed) if tolerance else 0)[0]
     clean, runs = _repeated(lines, grid, state, repeats, len(speeds))
     cells = Trials.sort(grid, clean, runs)
     trials = cells
@@ -149,7 +152,7 @@ def _weights(
     frequency_hz: float | None,
 ) -> Floats:
     if weights is not None:
-        return checked("weights", weights, "N")
+        return checked("weights", weights)
     return weights_n(string, speed_m_s=speeds, distance_m=distances, frequency_hz=frequency_hz)
 
 

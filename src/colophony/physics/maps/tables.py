@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.maps.bands import Floats
 from colophony.physics.maps.grids import (
     check_tolerance,
@@ -90,7 +91,7 @@ def speaking_strokes(
     Raises `InputError` for values out of range.
     """
     check_tolerance(tolerance)
-    distances = checked("contact distances", distances_m, "m")
+    distances = checked("distances", distances_m)
     families = _families(speeds_m_s, len(distances))
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
     speed, distance = families.ravel(), np.repeat(distances, families.shape[1])
@@ -153,7 +154,9 @@ def _families(speeds_m_s: ArrayLike | None, count: int) -> Floats:
     speeds = np.atleast_1d(np.asarray(speeds_m_s, dtype=float))
     if speeds.shape not in ((1,), (count,)) or not np.all((speeds > 0.0) & np.isfinite(speeds)):
         raise InputError(
-            f"{speeds.size} speeds for {count} distances: give one above 0 for all, or one for each"
+            _("{speeds} speeds for {count} distances: give one above 0 for all, or one for each").format(
+                speeds=speeds.size, count=count
+            )
         )
     return np.broadcast_to(speeds, (count,))[:, None].copy()
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.maps.bands import Bands, Floats, Trials, find_bands
 from colophony.physics.maps.grids import check_tolerance, checked, contact_distances_m
 from colophony.physics.maps.lines import SteadyLines
@@ -65,8 +66,11 @@ def wander_room(ranges: PlayableRanges, *, distance_m: float, weight_n: float) -
     if len(x) < 2 or not x[0] - _SLACK <= here <= x[-1] + _SLACK:
         near, far = 1000.0 * math.exp(x[0]), 1000.0 * math.exp(x[-1])
         raise InputError(
-            f"a contact distance of {1000.0 * distance_m:.1f} mm lies outside the map: "
-            f"choose {near:.1f} to {far:.1f} mm"
+            _("a contact distance of {distance} mm lies outside the map: choose {near} to {far} mm").format(
+                distance=figures(f"{1000.0 * distance_m:.1f}"),
+                near=figures(f"{near:.1f}"),
+                far=figures(f"{far:.1f}"),
+            )
         )
     here = min(max(here, x[0]), x[-1])
     force = math.log(weight_n)
@@ -121,12 +125,12 @@ def ask_wander_room(
     if distances_m is None:
         distances = contact_distances_m(string, frequency_hz=frequency_hz, count=LINE)
     else:
-        distances = checked("contact distances", distances_m, "m")
+        distances = checked("distances", distances_m)
     questions = Questions(ask, tilt_deg=tilt_deg, strokes_at_once=strokes_at_once, progress=progress)
     lines = SteadyLines(
         questions, string, "distance", speed_m_s=speed_m_s, weight_n=weight_n, frequency_hz=frequency_hz
     )
-    own = float(checked("contact distances", distance_m, "m")[0])
+    own = float(checked("distances", distance_m)[0])
     distances = np.union1d(distances, own)
     bands, played = bands_along(lines, np.log(distances)[None, :], tolerance=tolerance, each=_EACH)
     questions.finish()
