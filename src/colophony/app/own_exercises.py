@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any
 
 from colophony.language import _
@@ -29,12 +30,18 @@ _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
 def own_exercises(studio: Studio) -> tuple[Exercise, ...]:
-    """Return the studio's own exercises, by key."""
-    return tuple(
-        exercise
-        for kept in studio.own_exercises()
-        for exercise in read_exercises(kept.content, place=kept.key, known=_known(studio))
-    )
+    """Return the studio's own exercises, by key; none waits for what is gone by now."""
+    kept = studio.own_exercises()
+    known = {exercise.key for exercise in library()} | {one.key for one in kept}
+    found = (_kept_exercise(one.content, one.key, known) for one in kept)
+    return tuple(replace(one, before=tuple(key for key in one.before if key in known)) for one in found)
+
+
+def _kept_exercise(content: str, key: str, known: set[str]) -> Exercise:
+    (table,) = tomllib.loads(content)["exercise"]
+    named = known.union(table.get("before", ())) - {key}
+    (exercise,) = read_exercises(content, place=key, known=named)
+    return exercise
 
 
 def every_exercise(studio: Studio) -> tuple[Exercise, ...]:
@@ -136,11 +143,6 @@ def choices() -> dict[str, list[tuple[str, str]]]:
         "aims": [(aim, _(words)) for aim, words in AIMS.items()],
         "parts": [(part, parts[part]) for part in PARTS],
     }
-
-
-def _known(studio: Studio) -> tuple[str, ...]:
-    """Keys that an own exercise may wait for: the library's. What was removed since is no mistake."""
-    return tuple(exercise.key for exercise in library())
 
 
 def _table(fields: Mapping[str, str]) -> dict[str, Any]:
