@@ -29,7 +29,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         student = add_consented(studio)
         keep_weeks(studio, student, RISING, made)
         studio.record_pass(
-            student.id, "hold-point-middle", on=DAY, passed_strokes=9, asked_strokes=10, passed=True
+            student.id, "hold-point-whole", on=DAY, passed_strokes=9, asked_strokes=10, passed=True
         )
         studio.add_student("Cora", instrument="cello", minor=True)
     return made / "studio"
@@ -42,7 +42,7 @@ def test_weeks_are_told_in_sentences(folder: Path, colophony: Run) -> None:
     assert out.startswith("Clean share of bowed time rose from 30\u00a0% to 74\u00a0%.\n")
     assert "7 takes on the violin 1/2, from 2 March 2026 to 13 April 2026." in out
     assert "Pressed: 50\u00a0% of strokes in the earlier half, 0\u00a0% in the later." in out
-    assert "Passed on 2026-05-01: hold-point-middle" in out
+    assert "Passed on 2026-05-01: Whole bows in one lane" in out
 
 
 def test_json_holds_every_take_and_what_is_sure(folder: Path, colophony: Run) -> None:

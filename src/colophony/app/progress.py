@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from colophony.app.look.figures import day, day_and_month
 from colophony.app.look.progress_picture import Weeks, progress_picture
+from colophony.app.own_exercises import every_exercise
 from colophony.language import _, ngettext
 from colophony.records.domain import Student
 from colophony.teaching.findings import Reader
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     from colophony.app.look.tokens import Theme
     from colophony.records.studio import Studio
-    from colophony.teaching.plans import Plan, PlanItem
+    from colophony.teaching.plans import Plan
 
 #: At most so many dates stand below a picture.
 _MOST_NAMED = 3
@@ -187,7 +188,7 @@ def _weeks(takes: Sequence[Heard]) -> Weeks:
 
 def _passed(studio: Studio, student: Student, *, since: date | None) -> tuple[PassedOn, ...]:
     """Return what was passed, by the day of the first time."""
-    titles = {item.exercise.key: item.exercise.title for item in _planned(studio, student)}
+    titles = {exercise.key: exercise.title for exercise in every_exercise(studio)}
     first = {key: days[0] for key, days in studio.passed_when(student.id).items()}
     passed = [
         PassedOn(key, _(titles.get(key, key)), on)
@@ -195,12 +196,6 @@ def _passed(studio: Studio, student: Student, *, since: date | None) -> tuple[Pa
         if since is None or on >= since
     ]
     return tuple(sorted(passed, key=lambda item: item.on))
-
-
-def _planned(studio: Studio, student: Student) -> list[PlanItem]:
-    """Return every exercise of every plan, the latest plan's last."""
-    plans = [plan_from_plain(kept.content) for kept in reversed(studio.plans(student.id))]
-    return [item for plan in plans for item in plan.items]
 
 
 def _rounded(value: float | None, digits: int) -> float | None:
