@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.listening.colour import Reference, against_reference
 from colophony.listening.decode import Recording
 from colophony.listening.passages import Passage, cut_passages
@@ -71,7 +72,11 @@ def listen(
     'G3'
     """
     if a4_hz is not None and not LOWEST_A4_HZ <= a4_hz <= HIGHEST_A4_HZ:
-        raise InputError(f"A4 of {a4_hz:g} Hz: give a tuning from {LOWEST_A4_HZ:g} to {HIGHEST_A4_HZ:g} Hz")
+        raise InputError(
+            _("A4 of {given} Hz: give a tuning from {least} to {most} Hz").format(
+                given=figures(f"{a4_hz:g}"), least=f"{LOWEST_A4_HZ:g}", most=f"{HIGHEST_A4_HZ:g}"
+            )
+        )
     expect = tuple(expect)
     for name in expect:
         note_to_hz(name)
@@ -93,10 +98,16 @@ def _lowest_hz(instrument: str | None, size: str, string: str | None) -> float |
     """Return the lowest open string (A4 = 440 Hz) that can have sounded, where that is known."""
     if instrument is None:
         if string is not None:
-            raise InputError(f"string {string!r} needs its instrument: add violin, viola or cello")
+            raise InputError(
+                _("string {name!r} needs its instrument: add violin, viola or cello").format(name=string)
+            )
         return None
     if instrument not in INSTRUMENTS:
-        raise InputError(f"takes of {instrument!r} are not heard: choose one of {', '.join(INSTRUMENTS)}")
+        raise InputError(
+            _("takes of {instrument!r} are not heard: choose one of {known}").format(
+                instrument=instrument, known=", ".join(INSTRUMENTS)
+            )
+        )
     if string is not None:
         return find_string(instrument, size, string).open_frequency_hz
     return min(s.open_frequency_hz for s in strings_of(instrument, size))

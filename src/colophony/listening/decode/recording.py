@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import TakeError
+from colophony.language import _
 from colophony.listening.decode.clipping import ClipMeter
 from colophony.listening.decode.mixing import SLICE_S, Mixdown
 from colophony.listening.decode.source import (
@@ -138,7 +139,9 @@ class Recording:
             yield np.concatenate(pending)
         if not handed_out:
             raise TakeError(
-                f"{self._name}: no sound in it could be decoded. Record or copy it again. {REMEDY}."
+                _("{name}: no sound in it could be decoded. Record or copy it again. {remedy}").format(
+                    name=self._name, remedy=_(REMEDY)
+                )
             )
 
     # Reading, from the header down to frames
@@ -146,12 +149,22 @@ class Recording:
     def _read_header(self, container: av.container.InputContainer) -> None:
         stream = container.streams.best("audio")
         if stream is None and container.streams.video:
-            raise TakeError(f"{self._name}: a video without sound. Record it again with sound.")
+            raise TakeError(
+                _("{name}: a video without sound. Record it again with sound.").format(name=self._name)
+            )
         if stream is None:
-            raise TakeError(f"{self._name}: no sound track in it; it may have been cut off. Copy it again.")
+            raise TakeError(
+                _("{name}: no sound track in it; it may have been cut off. Copy it again.").format(
+                    name=self._name
+                )
+            )
         context = stream.codec_context
         if not isinstance(context, av.AudioCodecContext):
-            raise TakeError(f"{self._name}: its kind of sound coding is unknown. {REMEDY}.")
+            raise TakeError(
+                _("{name}: its kind of sound coding is unknown. {remedy}").format(
+                    name=self._name, remedy=_(REMEDY)
+                )
+            )
         self.codec = str(context.name)
         self.container = str(container.format.name)
         self.sample_rate_hz = int(context.sample_rate)
@@ -179,21 +192,26 @@ class Recording:
         low, high = _RATES_HZ
         if not low <= rate_hz <= high:
             raise TakeError(
-                f"{self._name}: {rate_hz} samples a second; it must be {low} to {high}. "
-                "Save it again at 44100 or 48000."
+                _(
+                    "{name}: {rate} samples a second; it must be {low} to {high}. Save it again at 44100 or "
+                    "48000."
+                ).format(name=self._name, rate=rate_hz, low=low, high=high)
             )
         if not 1 <= channels <= _MAX_CHANNELS:
             raise TakeError(
-                f"{self._name}: {channels} channels; it must be 1 to {_MAX_CHANNELS}. "
-                "Save it again in stereo."
+                _("{name}: {channels} channels; it must be 1 to {most}. Save it again in stereo.").format(
+                    name=self._name, channels=channels, most=_MAX_CHANNELS
+                )
             )
 
     def _too_long(self, seconds: float) -> TakeError:
         minutes = int(seconds // 60)
-        length = f"{minutes // 60} h {minutes % 60:02d} min" if minutes < 6000 else "more than 100 h"
+        length = f"{minutes // 60} h {minutes % 60:02d} min" if minutes < 6000 else _("more than 100 h")
         return TakeError(
-            f"{self._name}: {length} long; the limit is {MAX_TAKE_S / 3600:.0f} h. "
-            "Cut it into shorter recordings and listen to each."
+            _(
+                "{name}: {length} long; the limit is {most} h. Cut it into shorter recordings and listen to "
+                "each."
+            ).format(name=self._name, length=length, most=f"{MAX_TAKE_S / 3600:.0f}")
         )
 
     def _resampled(self, rate_hz: int) -> Iterator[NDArray[np.float32]]:

@@ -19,13 +19,15 @@ import av
 import av.container
 
 from colophony.errors import TakeError
+from colophony.language import N_, _
 
 #: Container formats, by the decoder's names for them. Playlists (hls, concat, dash, sdp), image
 #: sequences and devices are left out on purpose.
 CONTAINERS = "aac,aiff,amr,asf,au,avi,caf,flac,matroska,webm,mov,mp4,m4a,3gp,3g2,mp3,mpegts,ogg,w64,wav"
 
-#: What to do about a file that cannot be read; ends several messages.
-REMEDY = "Use a sound or video file such as WAV, FLAC, MP3, M4A, OGG, MP4, MOV or WebM"
+#: What to do about a file that cannot be read: a sentence that ends several messages.
+REMEDY = N_("Use a sound or video file such as WAV, FLAC, MP3, M4A, OGG, MP4, MOV or WebM.")
+_A_FOLDER = N_("{name}: this is a folder. Name one recording inside it.")
 
 
 def shown_name(path: Path) -> str:
@@ -46,25 +48,29 @@ def open_file(path: Path) -> BinaryIO:
         # O_NONBLOCK: opening a pipe without a writer would otherwise wait for ever.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except (FileNotFoundError, NotADirectoryError):
-        raise TakeError(f"{name}: no such file. Check the name and the folder.") from None
+        raise TakeError(_("{name}: no such file. Check the name and the folder.").format(name=name)) from None
     except PermissionError:
         if path.is_dir():  # some systems refuse to open a folder at all
-            raise TakeError(f"{name}: this is a folder. Name one recording inside it.") from None
-        raise TakeError(f"{name}: no permission to read it. Change its permissions or copy it.") from None
+            raise TakeError(_(_A_FOLDER).format(name=name)) from None
+        raise TakeError(
+            _("{name}: no permission to read it. Change its permissions or copy it.").format(name=name)
+        ) from None
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable name"
-        raise TakeError(f"{name}: cannot be opened ({reason}). Check the name.") from None
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else _("not a usable name")
+        raise TakeError(
+            _("{name}: cannot be opened ({reason}). Check the name.").format(name=name, reason=reason)
+        ) from None
     mode = os.fstat(handle)
     if stat.S_ISDIR(mode.st_mode):
-        problem = "this is a folder. Name one recording inside it."
+        problem = _(_A_FOLDER)
     elif not stat.S_ISREG(mode.st_mode):
-        problem = "not an ordinary file. Save the recording as a file first."
+        problem = _("{name}: not an ordinary file. Save the recording as a file first.")
     elif mode.st_size == 0:
-        problem = "the file is empty (0 bytes). Record or copy it again."
+        problem = _("{name}: the file is empty (0 bytes). Record or copy it again.")
     else:
         return os.fdopen(handle, "rb")
     os.close(handle)
-    raise TakeError(f"{name}: {problem}")
+    raise TakeError(problem.format(name=name))
 
 
 class _Bytes(io.RawIOBase):
@@ -110,7 +116,11 @@ def open_container(file: BinaryIO, name: str) -> av.container.InputContainer:
         )
         return container
     except (av.FFmpegError, OSError, ValueError):
-        raise TakeError(f"{name}: not a sound file, or its beginning is damaged. {REMEDY}.") from None
+        raise TakeError(
+            _("{name}: not a sound file, or its beginning is damaged. {remedy}").format(
+                name=name, remedy=_(REMEDY)
+            )
+        ) from None
 
 
 def states_frames(file: BinaryIO) -> bool:
