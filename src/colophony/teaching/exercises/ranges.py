@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
 Floats: TypeAlias = NDArray[np.float64]
 
-#: Speeds of the maps, m/s: from a whole bow of a small child's in twelve seconds to one in half a second.
-SPEEDS_M_S = (0.03, 0.06, 0.12, 0.24, 0.48, 0.96)
+#: Speeds of the maps, m/s: from a small bow drawn in twelve seconds to a whole one in half a second.
+SPEEDS_M_S = (0.04, 0.09, 0.2, 0.45, 1.0)
 #: Contact distances of a map.
-DISTANCES = 12
+DISTANCES = 10
 #: A map whose speed differs by no more than this counts as if it were the one asked for, in octaves.
 _NEAR_OCTAVES = 0.15
 

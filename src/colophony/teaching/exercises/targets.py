@@ -148,7 +148,7 @@ def _nearest(stroke: StrokeSpec, asked: list[StringRanges], hair_mm: float) -> _
 
 
 def _open_point(point: float, ranges: StringRanges, speed_m_s: float) -> float | None:
-    """Return the nearest sounding point with room at a speed; of two equal ones the farther from the bridge."""
+    """Return the nearest sounding point with room at a speed; of two equal ones the farther one."""
     steps = [k * _POINT_STEP for k in range(int((POINTS - 1) / _POINT_STEP) + 1)]
     for step, sign in product(steps, (1.0, -1.0)):
         tried = point + sign * step
