@@ -8,8 +8,7 @@ same element ids, but another ``passing``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
 Direction = Literal["down", "up"]
@@ -32,7 +31,7 @@ class Remark:
 
     name: str
     measure: str | None = None  #: number on the page, None where it is about the whole part
-    values: Values = MappingProxyType({})
+    values: Values = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +41,7 @@ class Pitch:
     name: str
     midi: int
     element_id: str  #: of its ``<note>`` in the identified MusicXML; also on the drawn page
-    string: str | None = None  #: letter of the string that the score asks for
+    string_number: int | None = None  #: that the score asks for; 1 is the highest string
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +64,8 @@ class Event:
     bowing: Direction | None = None  #: written over it
     is_plucked: bool = False  #: pizzicato
     has_fermata: bool = False
-    #: How heavily the metre falls here, as 1 for a first beat, 0.5 for a half bar, 0.25 for other beats,
-    #: less within a beat.
+    #: How heavily the metre falls here: 1 for a first beat, 0.5 for a half bar, 0.25 for other beats, less
+    #: within a beat.
     beat_strength: float = 0.0
     breaks_after: bool = False  #: a breath mark or caesura follows
 

@@ -19,13 +19,13 @@ Rule = Literal[
     "rest",  # a rest lets the bow be set anew
     "linked",  # the same way again, the bow stops between (hooked)
     "chord",  # three or more strings: from the frog
-    "hair",  # this way there is more hair left
+    "ahead",  # so that what follows falls right
     "plucked",  # no bow
 ]
 #: What grows or falls in a hairpin.
 Means = Literal["speed", "weight", "point"]
 #: What an alternative changes.
-Change = Literal["split", "nearer-frog", "nearer-tip", "point", "less-bow", "faster-tempo", "turned"]
+Change = Literal["split", "split-note", "nearer-frog", "nearer-tip", "point", "faster-tempo", "turned"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +51,8 @@ class Alternative:
     cures: tuple[str, ...]
     remaining: int
     after_note: int | None = None  #: split: index in the stroke's notes after which the bow turns
-    start_at_mm: float | None = None
-    sounding_point: float | None = None
-    hair_used_mm: float | None = None
+    start_at_mm: float | None = None  #: nearer-frog, nearer-tip: where it then begins
+    sounding_point: float | None = None  #: point: where the slower bow has the same level
     tempo: float | None = None  #: quarter notes a minute
 
 
@@ -73,7 +72,7 @@ class Stroke:
     rule: Rule
     notes: tuple[str, ...]  #: as spelled, "G3+D4" for a double stop
     element_ids: tuple[str, ...]  #: of all notes in it, in order; the first bears the sign
-    seconds: float
+    seconds: float  #: while the bow moves: half of the time of a staccato note
     hair_used_mm: float
     speed_cm_s: float  #: mean
     start_at_mm: float
@@ -84,7 +83,8 @@ class Stroke:
     distance_mm: float  #: of that point from the bridge, at this note
     weight_n: float  #: at its beginning
     weight_span_n: tuple[float, float] | None  #: playable, least and greatest; None where nothing is sure
-    range_db: float | None
+    range_db: float | None  #: the least along the stroke
+    tilt_deg: float  #: of the hair from flat
     path: tuple[Moment, ...]  #: two moments of a steady stroke, more within a hairpin
     means: tuple[Means, ...] = ()  #: what a hairpin changes first, second, third
     is_plucked: bool = False

@@ -1,0 +1,43 @@
+"""MIDI becomes MusicXML: measures, ties and spelling are what music21 makes of the times of the notes."""
+
+from __future__ import annotations
+
+from colophony.app.score.music import music21
+from colophony.errors import InputError
+from colophony.language import _
+
+#: As in `opening`: three hours at 100 quarter notes a minute.
+_MOST_QUARTERS = 18_000
+
+
+def midi_to_musicxml(data: bytes, *, name: str) -> bytes:
+    """Return a MIDI file as MusicXML; raises `InputError` for a damaged, empty or endless one."""
+    with music21() as library:
+        try:
+            midi = library.midi.MidiFile()
+            midi.readstr(data)
+            ticks = midi.ticksPerQuarterNote
+            longest = max(
+                (sum(event.time for event in track.events if event.isDeltaTime()) for track in midi.tracks),
+                default=0,
+            )
+        except Exception as error:  # the library's parser raises whatever its bytes lead to
+            raise InputError(_("{name} is a damaged MIDI file: export it again").format(name=name)) from error
+        if ticks <= 0 or longest / ticks > _MOST_QUARTERS:
+            raise InputError(
+                _("{name} is longer than {limit} quarter notes: give one movement at a time").format(
+                    name=name, limit=_MOST_QUARTERS
+                )
+            )
+        try:
+            score = library.midi.translate.midiFileToStream(midi)
+            if not score.recurse().notes:
+                raise InputError(_("{name} holds no note: is it the right file?").format(name=name))
+            text: bytes = library.musicxml.m21ToXml.GeneralObjectExporter(score).parse()
+        except InputError:
+            raise
+        except Exception as error:
+            raise InputError(
+                _("{name} cannot be written as notes: export MusicXML instead").format(name=name)
+            ) from error
+    return text

@@ -1,0 +1,187 @@
+"""What to do where the bow runs out: each way is tried by planning again, and told only if it helps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+from colophony.teaching.score.dynamics import NEAREST_POINT
+from colophony.teaching.score.grouping import draft_of
+from colophony.teaching.score.placing import Hold, Place, hold
+from colophony.teaching.score.sketch import Sketch, load_of
+from colophony.teaching.score.strokes import Alternative, Stroke
+from colophony.teaching.score.travel import Load, Ride, Travel
+
+#: So many strokes before and behind are planned again; behind them the plan goes on as it was.
+_AROUND = 16
+#: Strokes for which ways are looked for: a part with more has another trouble, such as a wrong tempo.
+_MOST = 40
+#: Faster tempos that are tried.
+_TEMPOS = (1.1, 1.2, 1.35, 1.5)
+#: How much slower than the slowest of its dynamic a bow may be that makes up for it nearer the bridge.
+_SLOWER = 0.6
+_LEVEL_DB = 1.5
+
+_PlaceAt = Callable[[Hold, float, float], Place]
+
+
+def ways_out(
+    sketch: Sketch, strokes: Sequence[Stroke], *, place_at: _PlaceAt
+) -> dict[int, tuple[Alternative, ...]]:
+    """Return the ways out for each stroke, by its index, whose bow runs out."""
+    short = [j for j, ride in enumerate(sketch.rides) if ride.lacks_mm > 0.0]
+    whole = sum(_fails(ride) for ride in sketch.rides)
+    faster = _Faster(sketch)
+    found: dict[int, tuple[Alternative, ...]] = {}
+    for j in short[:_MOST]:
+        k = sketch.bowed[j]
+        tries = [*_tries(sketch, j), *_nearer(sketch, j, strokes[k], place_at)]
+        ways = [_tried(sketch, j, loads, way, whole) for way, loads in tries]
+        ways.append(faster.way(j))
+        found[k] = tuple(way for way in ways if way is not None)
+    return found
+
+
+_Try = tuple[Alternative, list[Load]]
+
+
+def _tries(sketch: Sketch, j: int) -> Iterator[_Try]:
+    """Yield ways and the loads that take the place of stroke ``j``."""
+    load, ride, draft = sketch.loads[j], sketch.rides[j], sketch.drafts[sketch.bowed[j]]
+    if (split := _split(sketch, j)) is not None:
+        yield split
+    else:
+        half = replace(
+            load,
+            slowest_mm=load.slowest_mm / 2.0,
+            usual_mm=load.usual_mm / 2.0,
+            fastest_mm=load.fastest_mm / 2.0,
+            whole_s=load.whole_s / 2.0,
+        )
+        second = replace(half, rest_s=0.0, strength=0.0, given=None, is_chord=False)
+        yield Alternative("split-note", (), 0), [half, second]
+    at_frog = ride.direction == "down"
+    edge = 0.0 if at_frog else sketch.setting.bow_mm
+    if abs(ride.start_mm - edge) > 0.03 * sketch.setting.bow_mm:
+        yield (
+            Alternative("nearer-frog" if at_frog else "nearer-tip", (), 0),
+            [replace(load, start_mm=edge, given=ride.direction)],
+        )
+    if draft.given is not None:
+        yield Alternative("turned", (), 0), [replace(load, given=None)]
+
+
+def _split(sketch: Sketch, j: int) -> _Try | None:
+    """Return the slur split where the second half best begins: at the heaviest beat, else near its middle."""
+    draft = sketch.drafts[sketch.bowed[j]]
+    events = [sketch.part.events[k] for k in draft.events]
+    middle = draft.onset_ql + draft.duration_ql / 2.0
+    cuts = [
+        n
+        for n in range(1, len(events))
+        if not events[n].is_tied and not events[n - 1].is_grace and events[n].onset_ql > draft.onset_ql
+    ]
+    if not cuts:
+        return None
+
+    def unfit(n: int) -> float:
+        away = abs(events[n].onset_ql - middle) / max(draft.duration_ql, 1e-9)
+        return away - 0.25 * events[n].beat_strength
+
+    cut = min(cuts, key=unfit)
+    parts = (draft.events[:cut], draft.events[cut:])
+    loads = []
+    for n, group in enumerate(parts):
+        half = draft_of(
+            sketch.part,
+            group,
+            rest_s=draft.rest_s if n == 0 else 0.0,
+            clock=sketch.clock,
+            loudness=sketch.loudness,
+        )
+        loads.append(
+            load_of(half, sketch.setting.instrument, rest_s=sketch.loads[j].rest_s if n == 0 else 0.0)
+        )
+    told = sum(1 for event in events[:cut] if not event.is_grace and not event.is_tied)
+    return Alternative("split", (), 0, after_note=max(0, told - 1)), loads
+
+
+def _tried(sketch: Sketch, j: int, loads: list[Load], way: Alternative, whole: int) -> Alternative | None:
+    """Return the way with what it leaves, None where it does not cure the stroke or costs another one."""
+    begin, end = max(0, j - _AROUND), min(len(sketch.loads), j + 1 + _AROUND)
+    changed = [*sketch.loads[begin:j], *loads, *sketch.loads[j + 1 : end]]
+    travel = Travel(changed, sketch.setting.bow_mm, after=sketch.travel.values[end])
+    rides = travel.rides(sketch.standing(begin))
+    own = rides[j - begin : j - begin + len(loads)]
+    if any(_fails(ride) for ride in own):
+        return None
+    standing = rides[-1].direction, rides[-1].end_mm
+    k = end
+    while k < len(sketch.loads) and not _same(standing, sketch.standing(k)):
+        ride = sketch.travel.ride(k, standing)
+        rides.append(ride)
+        standing, k = (ride.direction, ride.end_mm), k + 1
+    remaining = whole - sum(map(_fails, sketch.rides[begin:k])) + sum(map(_fails, rides))
+    if remaining >= whole:
+        return None
+    start = own[0].start_mm if way.change in ("nearer-frog", "nearer-tip") else None
+    return replace(way, cures=("hair-out",), remaining=remaining, start_at_mm=start)
+
+
+def _nearer(sketch: Sketch, j: int, stroke: Stroke, place_at: _PlaceAt) -> Iterator[_Try]:
+    """Yield a slower bow nearer to the bridge, where this string has a place with the same level for it."""
+    load, ride = sketch.loads[j], sketch.rides[j]
+    if ride.hair_mm < _SLOWER * load.slowest_mm:
+        return
+    event = sketch.part.events[stroke.event_indices[-1]]
+    held = hold(event, sketch.setting.strings, a4_hz=sketch.setting.a4_hz)
+    if not held.strings:
+        return
+    spot = place_at(held, load.degree, ride.hair_mm / stroke.seconds)
+    if spot.span_n is None or spot.point <= NEAREST_POINT or abs(spot.short_db) > _LEVEL_DB:
+        return
+    slower = replace(load, slowest_mm=_SLOWER * load.slowest_mm)
+    yield Alternative("point", (), 0, sounding_point=round(spot.point, 1)), [slower]
+
+
+class _Faster:
+    """The whole part at quicker tempos, each planned once."""
+
+    def __init__(self, sketch: Sketch) -> None:
+        self._sketch = sketch
+        self._rides: dict[float, list[Ride]] = {}
+
+    def way(self, j: int) -> Alternative | None:
+        """Return the least of the tempos at which stroke ``j`` has hair enough."""
+        for factor in _TEMPOS:
+            rides = self._planned(factor)
+            if not _fails(rides[j]):
+                tempo = round(self._sketch.clock.quarters_per_minute * factor)
+                remaining = sum(map(_fails, rides))
+                return Alternative("faster-tempo", ("hair-out",), remaining, tempo=float(tempo))
+        return None
+
+    def _planned(self, factor: float) -> list[Ride]:
+        if factor not in self._rides:
+            loads = [
+                replace(
+                    load,
+                    slowest_mm=load.slowest_mm / factor,
+                    usual_mm=load.usual_mm / factor,
+                    fastest_mm=load.fastest_mm / factor,
+                    whole_s=load.whole_s / factor,
+                    rest_s=load.rest_s / factor,
+                )
+                for load in self._sketch.loads
+            ]
+            travel = Travel(loads, self._sketch.setting.bow_mm)
+            self._rides[factor] = travel.rides((None, 0.0))
+        return self._rides[factor]
+
+
+def _fails(ride: Ride) -> bool:
+    return ride.lacks_mm > 0.0 or ride.is_hasty
+
+
+def _same(one: tuple[str | None, float], other: tuple[str | None, float]) -> bool:
+    return one[0] == other[0] and abs(one[1] - other[1]) < 0.5
