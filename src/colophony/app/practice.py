@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from colophony.errors import InputError
+from colophony.physics.strings import strings_of
+from colophony.teaching.exercises.exercise import Exercise, Passed, Target, to_plain
 from colophony.teaching.exercises.ranges import (
     DISTANCES,
     SPEEDS_M_S,
@@ -14,30 +17,175 @@ from colophony.teaching.exercises.ranges import (
     StringRanges,
     published_ranges,
 )
+from colophony.teaching.exercises.remarks import remark_words
+from colophony.teaching.exercises.targets import targets_of
+from colophony.teaching.findings import READERS, Findings
+from colophony.teaching.planning import age_group_of, make_plan
+from colophony.teaching.plans import AgeGroup, PastPass, Plan
 
 if TYPE_CHECKING:
     from colophony.app.kept_maps import KeptMaps
     from colophony.physics.maps import PlayableRanges
     from colophony.physics.strings import BowedString
+    from colophony.records.domain import PassResult, Student
+    from colophony.records.studio import Studio
 
+#: So many of the last takes are looked at.
+LAST_TAKES = 5
 #: How fine the edges of a map are: targets stay half the way from them.
 _TOLERANCE = 0.1
-#: Told that another map is being computed: its string and note.
-Told = Callable[[str], None]
+#: Told the strokes answered and those expected so far; each further map adds to both.
+Progress = Callable[[int, int], None]
 
 
-def ask_ranges(kept: KeptMaps | None = None, *, told: Told | None = None) -> AskRanges:
+def invented_plan(
+    instrument: str,
+    size: str,
+    *,
+    first_day: date,
+    age_group: AgeGroup,
+    exercises: Sequence[Exercise],
+    minutes: float | None = None,
+    ask: AskRanges = published_ranges,
+) -> Plan:
+    """Return a first week for an instrument without a student: nothing was heard, nothing passed.
+
+    Raises `InputError` for an unknown instrument or size, and for minutes out of range.
+    """
+    strings_of(instrument, size)  # names what is unknown before anything is computed
+    return make_plan(
+        instrument=instrument,
+        size=size,
+        first_day=first_day.toordinal(),
+        age_group=age_group,
+        exercises=exercises,
+        targets_of=_doable(instrument, size, ask),
+        minutes_a_day=minutes,
+        is_invented=True,
+    )
+
+
+def plan_for_student(
+    studio: Studio,
+    student: Student,
+    *,
+    first_day: date,
+    exercises: Sequence[Exercise],
+    minutes: float | None = None,
+    age_group: AgeGroup | None = None,
+    ask: AskRanges = published_ranges,
+) -> Plan:
+    """Return the week's plan from a student's last takes and from what was passed; keeps nothing.
+
+    Parameters
+    ----------
+    age_group : by default the student's own, else the likeliest for minor and reader
+    exercises : to choose from (`own_exercises.every_exercise`)
+    minutes : a day; by default what the age group is used to
+    """
+    group = age_group or student.age_group
+    return make_plan(
+        instrument=student.instrument,
+        size=student.size,
+        first_day=first_day.toordinal(),
+        age_group=group or age_group_of(minor=student.minor, reader=student.reader),
+        exercises=exercises,
+        targets_of=_doable(student.instrument, student.size, ask),
+        findings=last_findings(studio, student),
+        past=[
+            PastPass(result.exercise, result.on.toordinal(), result.passed)
+            for result in studio.passes(student.id)
+        ],
+        minutes_a_day=minutes,
+        has_reference=any(
+            take.accepted and (take.instrument, take.size) == (student.instrument, student.size)
+            for take in studio.takes(student.id)
+        ),
+    )
+
+
+def keep_plan(studio: Studio, student: Student, plan: Plan, *, made_on: date) -> bool:
+    """Keep a plan where consent allows it; return whether it is kept."""
+    if not studio.may_keep(student.id):
+        return False
+    studio.keep_plan(student.id, to_plain(plan), made_on=made_on)
+    return True
+
+
+def keep_passed(
+    studio: Studio, student: Student, passed: Passed, *, on: date, take_id: int | None
+) -> PassResult:
+    """Keep what a take showed of an exercise; raises `StudioError` without consent."""
+    return studio.record_pass(
+        student.id,
+        passed.key,
+        on=on,
+        passed_strokes=passed.passed,
+        asked_strokes=passed.of,
+        passed=passed.outcome == "passed",
+        take_id=take_id,
+        detail=to_plain(passed),
+    )
+
+
+def last_findings(studio: Studio, student: Student) -> list[Findings]:
+    """Return the findings of the last takes on the instrument played now, newest first."""
+    takes = [
+        take
+        for take in studio.takes(student.id)
+        if take.status == "heard" and (take.instrument, take.size) == (student.instrument, student.size)
+    ]
+    return [studio.findings(take.id) for take in takes[:LAST_TAKES]]
+
+
+def targets_for(
+    exercises: Sequence[Exercise], instrument: str, size: str, *, ask: AskRanges
+) -> dict[str, tuple[Target, ...]]:
+    """Return what exercises ask on an instrument, by key; raises as `targets_of`."""
+    return {exercise.key: targets_of(exercise, instrument, size, ask=ask) for exercise in exercises}
+
+
+def plan_to_json(plan: Plan) -> dict[str, Any]:
+    """Return a plan as plain JSON values: its own, the first day as ISO 8601, and remarks in words."""
+    told: dict[str, Any] = to_plain(plan)
+    told["first_day"] = date.fromordinal(plan.first_day).isoformat()
+    for name in ("keep", "change"):
+        told[name] = [_remark_to_json(remark) for remark in getattr(plan, name)]
+    for row, item in zip(told["items"], plan.items, strict=True):
+        row["why"] = [_remark_to_json(remark) for remark in item.why]
+    return told
+
+
+def _remark_to_json(remark: Any) -> dict[str, Any]:
+    say = {reader: remark_words(remark, reader) for reader in READERS}
+    return {"kind": remark.kind, "values": dict(remark.values), "say": say}
+
+
+def _doable(instrument: str, size: str, ask: AskRanges) -> Callable[[Exercise], tuple[Target, ...]]:
+    """Return what tells an exercise's targets, none where this instrument cannot do it."""
+
+    def tell(exercise: Exercise) -> tuple[Target, ...]:
+        try:
+            return targets_of(exercise, instrument, size, ask=ask)
+        except InputError:
+            return ()
+
+    return tell
+
+
+def ask_ranges(kept: KeptMaps | None = None, *, progress: Progress | None = None) -> AskRanges:
     """Return what computes the maps of a string: once in a run, and kept where ``kept`` says.
 
-    ``told`` hears of every map that is computed now. A string that the engine cannot play has the published
-    limits.
+    ``progress`` hears of every map that is computed now. A string that the engine cannot play has the
+    published limits.
     """
+    counted = _Counted(progress)
     had: dict[tuple[str, str, str, float, float], StringRanges] = {}
 
     def ask(string: BowedString, frequency_hz: float, tilt_deg: float) -> StringRanges:
         name = (string.instrument, string.size, string.name, round(frequency_hz, 3), tilt_deg)
         if name not in had:
-            maps = _maps(string, frequency_hz, tilt_deg, kept, told)
+            maps = _maps(string, frequency_hz, tilt_deg, kept, counted)
             had[name] = (
                 published_ranges(string, frequency_hz, tilt_deg)
                 if maps is None
@@ -49,7 +197,7 @@ def ask_ranges(kept: KeptMaps | None = None, *, told: Told | None = None) -> Ask
 
 
 def _maps(
-    string: BowedString, frequency_hz: float, tilt_deg: float, kept: KeptMaps | None, told: Told | None
+    string: BowedString, frequency_hz: float, tilt_deg: float, kept: KeptMaps | None, counted: _Counted
 ) -> tuple[PlayableRanges, ...] | None:
     from colophony.physics.instruments import find_instrument
     from colophony.physics.maps import contact_distances_m, playable_ranges
@@ -62,8 +210,6 @@ def _maps(
     if kept is not None and (found := kept.find(key)) is not None:
         earlier: tuple[PlayableRanges, ...] = found
         return earlier
-    if told is not None:
-        told(string.name)
     try:
         maps = playable_ranges(
             string,
@@ -73,11 +219,28 @@ def _maps(
             frequency_hz=frequency_hz,
             tilt_deg=tilt_deg,
             tolerance=_TOLERANCE,
+            progress=counted.part,
         )
     except InputError:
         return None
+    counted.finish()
     if not all(one.is_finished for one in maps):
         raise KeyboardInterrupt
     if kept is not None:
         kept.keep(key, maps)
     return maps
+
+
+class _Counted:
+    """Joins the progress of one map after the other to one."""
+
+    def __init__(self, progress: Progress | None) -> None:
+        self._progress, self._before, self._here = progress, 0, 0
+
+    def part(self, done: int, expected: int) -> None:
+        self._here = done
+        if self._progress is not None:
+            self._progress(self._before + done, self._before + expected)
+
+    def finish(self) -> None:
+        self._before, self._here = self._before + self._here, 0

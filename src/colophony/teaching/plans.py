@@ -89,6 +89,11 @@ class Plan:
         """Return what is played on a day of the week, 1 to 7."""
         return tuple(item for item in self.items if number in item.days)
 
+    def minutes_on(self, number: int) -> float:
+        """Return the minutes of a day of the week with the rests between its exercises."""
+        items = self.on_day(number)
+        return sum(item.minutes for item in items) + sum(item.rest_minutes for item in items[:-1])
+
 
 def plan_from_plain(value: Mapping[str, Any]) -> Plan:
     """Return the plan that `to_plain` turned into JSON values; raises `InputError` for anything else."""

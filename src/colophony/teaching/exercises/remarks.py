@@ -17,8 +17,8 @@ REMARKS: Mapping[str, Say] = MappingProxyType(
         # --- what an instrument cannot do
         "closed-point": Say(
             "Lane {point} is closed on your instrument at this speed. Use lane {chosen}.",
-            "At sounding point {point} there is hardly room on this instrument at this speed: {chosen} is the "
-            "nearest that has.",
+            "At sounding point {point} there is hardly room on this instrument at this speed: {chosen} is "
+            "the nearest that has.",
             "Sounding point {point} leaves less than 6 dB on this string at this speed; nearest with "
             "room: {chosen}.",
         ),

@@ -168,9 +168,7 @@ def weight_words(target: Target, reader: Reader) -> tuple[str, ...]:
     if things[0] != things[1]:
         words = Say(
             N_("Begin as light as {thing}. End as heavy as {to_thing}."),
-            N_(
-                "The string carries about the weight of {thing} at the begin, about that of {to_thing} at the end."
-            ),
+            N_("The string carries about the weight of {thing} first, of {to_thing} at the end."),
             "",
         )
     else:
