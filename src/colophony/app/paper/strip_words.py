@@ -28,8 +28,8 @@ POINTS: Mapping[str, Say] = MappingProxyType(
             "Slide the blank end under the strings, onto the fingerboard, until the thick edge meets the "
             "bridge. The strings stay free; the thick line across is where the fingerboard ends.",
             "Slide the blank end under the strings onto the fingerboard until the thick edge meets the "
-            "bridge. Where the fingerboard's end does not meet its line, this instrument differs from the table of "
-            "sizes.",
+            "bridge. Where the fingerboard's end does not meet its line, this instrument differs from the "
+            "table of sizes.",
         ),
         "read": Say(
             "Lines 1 to 5 are the sounding points. Your bow may wander as far as the bar beside its point "
