@@ -33,6 +33,11 @@ def with_unit(value: float | None, unit: str, digits: int = 0) -> str:
     return figures(f"{value:.{digits}f}").replace("-", _MINUS) + _THIN + unit
 
 
+def plain(value: float) -> str:
+    """A number as short as it is: ``27.5``."""
+    return figures(f"{value:g}")
+
+
 def seconds(value: float | None) -> str:
     """Seconds with one decimal: ``2.0 s``."""
     return with_unit(value, "s", 1)
@@ -108,6 +113,7 @@ FILTERS: Mapping[str, Callable[..., object]] = MappingProxyType(
         "percent": percent,
         "note": note,
         "day": day,
+        "plain": plain,
         "with_unit": with_unit,
         "first_sentence": first_sentence,
     }

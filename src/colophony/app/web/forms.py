@@ -13,6 +13,7 @@ from starlette.requests import Request
 
 from colophony.app.settings import READERS
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.listening.take import Direction, Instrument
 from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 from colophony.physics.strings import strings_of
@@ -31,7 +32,7 @@ async def read_form(request: Request) -> dict[str, str]:
             body.decode("utf-8"), keep_blank_values=True, max_num_fields=_FIELD_COUNT_LIMIT, errors="strict"
         )
     except ValueError:
-        raise InputError("The form arrived broken: send it again.") from None
+        raise InputError(_("The form arrived broken: send it again.")) from None
     return {name: value.strip() for name, value in pairs}
 
 
@@ -48,16 +49,16 @@ class StudentForm:
     @classmethod
     def read(cls, fields: Mapping[str, str]) -> StudentForm:
         """Check the fields. Raises `InputError` with the first thing to put right."""
-        name = _words(fields, "name", "a name", 80)
-        instrument = cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, "an instrument"))
-        size = _choice(fields, "size", SIZES, "a size")
+        name = _words(fields, "name", _("Write a name."), 80)
+        instrument = cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, _("Choose an instrument.")))
+        size = _choice(fields, "size", SIZES, _("Choose a size."))
         strings_of(instrument, size)  # says which sizes there are of this instrument
         return cls(
             name=name,
             instrument=instrument,
             size=size,
-            minor=_choice(fields, "age", ("child", "grown-up"), "child or grown-up") == "child",
-            reader=cast(Reader, _choice(fields, "reader", READERS, "whose words to use")),
+            minor=_choice(fields, "age", ("child", "grown-up"), _("Choose child or grown-up.")) == "child",
+            reader=cast(Reader, _choice(fields, "reader", READERS, _("Choose whose words to use."))),
         )
 
 
@@ -77,18 +78,23 @@ class ConsentForm:
         try:
             on = date.fromisoformat(fields.get("on", ""))
         except ValueError:
-            raise InputError("Write the day of the consent as year-month-day, such as 2025-03-14.") from None
+            raise InputError(
+                _("Write the day of the consent as year-month-day, such as 2025-03-14.")
+            ) from None
         if on > today:
             raise InputError(
-                f"The day of the consent, {on}, is still to come: consent is recorded once it is given."
+                _(
+                    "The day of the consent, {day}, is still to come: consent is recorded once it is given."
+                ).format(day=on)
             )
         if fields.get("agreed") != "yes":
-            raise InputError("Tick the box that says this person has agreed: only then are takes kept.")
+            raise InputError(_("Tick the box that says this person has agreed: only then are takes kept."))
         return cls(
-            given_by=_words(fields, "given_by", "who agrees", 80),
-            relation=_words(fields, "relation", "what this person is to the student", 60),
+            given_by=_words(fields, "given_by", _("Write who agrees."), 80),
+            relation=_words(fields, "relation", _("Write what this person is to the student."), 60),
             on=on,
-            keep_sound=_choice(fields, "keep", ("sound", "findings"), "what may be kept") == "sound",
+            keep_sound=_choice(fields, "keep", ("sound", "findings"), _("Choose what may be kept."))
+            == "sound",
             note=_words(fields, "note", "", 300) if fields.get("note") else "",
         )
 
@@ -108,16 +114,18 @@ class TakeForm:
         string = fields.get("string") or None
         if string is not None and string not in student.strings:
             raise InputError(
-                f"The strings of this instrument are {', '.join(student.strings)}: choose one of them."
+                _("The strings of this instrument are {strings}: choose one of them.").format(
+                    strings=", ".join(student.strings)
+                )
             )
         expect = tuple(fields.get("expect", "").replace(",", " ").split())
         if len(expect) > 500:
-            raise InputError("Write at most 500 notes, or leave the notes open.")
+            raise InputError(_("Write at most 500 notes, or leave the notes open."))
         for name in expect:
             note_to_midi(name)
         bow = fields.get("first_bow") or None
         if bow not in {None, "down", "up"}:
-            raise InputError("The first stroke is down, up, or left open.")
+            raise InputError(_("The first stroke is down, up, or left open."))
         return cls(string, expect, cast("Direction | None", bow), _a4(fields.get("a4_hz", "")))
 
 
@@ -125,8 +133,8 @@ def read_direction(fields: Mapping[str, str]) -> tuple[int, Direction]:
     """Return the stroke's place in the take, from 0, and the direction that the teacher gives it."""
     number = fields.get("stroke", "")
     if not (number.isascii() and number.isdigit() and len(number) < 6):
-        raise InputError("Say which stroke this is, by its number.")
-    return int(number), cast(Direction, _choice(fields, "bow", ("down", "up"), "down or up"))
+        raise InputError(_("Say which stroke this is, by its number."))
+    return int(number), cast(Direction, _choice(fields, "bow", ("down", "up"), _("Choose down or up.")))
 
 
 def _a4(text: str) -> float | None:
@@ -139,26 +147,29 @@ def _a4(text: str) -> float | None:
         value = 0.0
     if not low <= value <= high:
         raise InputError(
-            f"The tuning A is between {low:.0f} and {high:.0f} Hz; leave it open to have it found."
+            _("The tuning A is between {low} and {high} Hz; leave it open to have it found.").format(
+                low=f"{low:.0f}", high=f"{high:.0f}"
+            )
         )
     return value
 
 
-def _words(fields: Mapping[str, str], field: str, what: str, limit: int) -> str:
+def _words(fields: Mapping[str, str], field: str, ask: str, limit: int) -> str:
     """Return a line of words: no control characters, white space single, not empty."""
     text = "".join(
         c for c in fields.get(field, "") if unicodedata.category(c) not in {"Cc", "Cs", "Co", "Cn"}
     )
     text = " ".join(text.split())
     if not text:
-        raise InputError(f"Write {what}.")
+        raise InputError(ask)
     if len(text) > limit:
-        raise InputError(f"{what[:1].upper()}{what[1:]} has {len(text)} letters; the limit is {limit}.")
+        line = _("{ask} This has {n} letters; the limit is {limit}.")
+        raise InputError(line.format(ask=ask, n=len(text), limit=limit))
     return text
 
 
-def _choice(fields: Mapping[str, str], field: str, allowed: Iterable[str], what: str) -> str:
+def _choice(fields: Mapping[str, str], field: str, allowed: Iterable[str], ask: str) -> str:
     value = fields.get(field, "")
     if value not in allowed:
-        raise InputError(f"Choose {what}.")
+        raise InputError(ask)
     return value

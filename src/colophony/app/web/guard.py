@@ -14,6 +14,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 
 #: Names under which this computer reaches itself. Any other name in the Host header is a page of
 #: another site whose name was pointed here.
@@ -91,7 +92,7 @@ class Guard:
             await self.app(scope, _counted(receive, headers, limit), answer)
         except Exception:
             # A fault of our own: the reader gets a line with the headers of every answer, the log the rest.
-            line = "Something went wrong in the studio itself; what was kept is still there. Try again."
+            line = _("Something went wrong in the studio itself; what was kept is still there. Try again.")
             await PlainTextResponse(line + "\n", 500, {"Connection": "close"})(scope, receive, answer)
             raise
 
@@ -109,13 +110,15 @@ class Guard:
 
     def _refusal(self, method: str, headers: Headers) -> tuple[int, str] | None:
         if _name_of(headers.get("host", "")) not in self.names:
-            return 421, f"These pages answer only to {', '.join(sorted(self.names))}, on this computer."
+            line = _("These pages answer only to {names}, on this computer.")
+            return 421, line.format(names=", ".join(sorted(self.names)))
         if method in READING:
             return None
         if method != "POST":
-            return 405, "These pages take GET and POST."
+            return 405, _("These pages take GET and POST.")
         if not _is_own(headers):
-            return 403, "This was not sent from a page of this studio: open the page and send it from there."
+            line = _("This was not sent from a page of this studio: open the page and send it from there.")
+            return 403, line
         return None
 
 
@@ -160,9 +163,11 @@ def _counted(receive: Receive, headers: Headers, limit: int) -> Receive:
             while message.get("more_body") and total < limit + _DRAINED:
                 message = await receive()
                 total += len(message.get("body", b""))
-        size = f"{limit / 1e9:.1f} GB" if limit >= 1e8 else f"{limit / 1024:.0f} kB"
+        size = figures(f"{limit / 1e9:.1f} GB" if limit >= 1e8 else f"{limit / 1024:.0f} kB")
         raise BodyTooLongError(
-            f"This is longer than the {size} the studio takes at once: send a shorter recording."
+            _("This is longer than the {size} the studio takes at once: send a shorter recording.").format(
+                size=size
+            )
         )
 
     return receive_counted

@@ -17,6 +17,7 @@ from colophony.app.web.guard import BodyTooLongError
 from colophony.app.web.queue import Hearing, Stage
 from colophony.app.web.upload import receive_upload
 from colophony.errors import ColophonyError, InputError
+from colophony.language import _
 from colophony.physics.strings import sizes_of
 from colophony.records.domain import OPEN_STRINGS, SIZES, FiledTake, Purpose, Student
 
@@ -76,8 +77,8 @@ async def add_student(request: Request) -> Response:
 
 def student_choices() -> dict[str, Any]:
     """Return what a student's form offers."""
-    smallest = ", ".join(f"{name} {sizes_of(name)[-1]}" for name in OPEN_STRINGS)
-    return {"sizes": SIZES, "sizes_hint": f"The smallest known here: {smallest}."}
+    smallest = ", ".join(f"{_(name)} {sizes_of(name)[-1]}" for name in OPEN_STRINGS)
+    return {"sizes": SIZES, "sizes_hint": _("The smallest known here: {sizes}.").format(sizes=smallest)}
 
 
 # The lesson
@@ -167,7 +168,7 @@ def find_hearing(desk: Desk, key: str) -> Hearing:
     hearing = desk.queue.find(key)
     if hearing is None:
         raise NotThereError(
-            "This hearing is over, or the studio was restarted: look among the student's takes."
+            _("This hearing is over, or the studio was restarted: look among the student's takes.")
         )
     return hearing
 
@@ -227,14 +228,14 @@ def hear_again(request: Request, ref: str) -> Response:
     if is_number(ref):
         filed = desk.studio.take(int(ref))
         if not filed.sound_kept:
-            raise InputError("The sound of this take is not kept, so it cannot be heard again.")
+            raise InputError(_("The sound of this take is not kept, so it cannot be heard again."))
         student = desk.studio.student(filed.student_id)
         queued = desk.hear_kept(filed, student, _EMPTY_TAKE, back=f"/lesson/{student.id}")
     else:
         take = desk.unkept.find(ref)
         if take is None:
             raise NotThereError(
-                "This take was not kept and is forgotten by now. Send it again to hear it again."
+                _("This take was not kept and is forgotten by now. Send it again to hear it again.")
             )
         queued = desk.hear_unkept(take, _EMPTY_TAKE, back=f"/lesson/{take.student.id}")
     return see(f"/hearing/{queued.key}")
@@ -339,7 +340,9 @@ def string_page(
     """Return the page on which one open string is recorded."""
     if string not in student.strings:
         raise NotThereError(
-            f"The strings of this instrument are {', '.join(student.strings)}: choose one of them."
+            _("The strings of this instrument are {strings}: choose one of them.").format(
+                strings=", ".join(student.strings)
+            )
         )
     return desk.page(
         request,
@@ -366,7 +369,7 @@ def accept(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     take, filed = _reference_take(desk, ref)
     if not reference_string_of(take):
-        raise InputError("No open string of this instrument was heard in this take: play it again.")
+        raise InputError(_("No open string of this instrument was heard in this take: play it again."))
     desk.studio.accept_reference(filed.id, True)
     done = accepted_strings(desk, take.student)
     following = next((s for s in take.student.strings if s not in done), None)
@@ -388,7 +391,9 @@ def repeat(request: Request, ref: str) -> Response:
 def _reference_take(desk: Desk, ref: str) -> tuple[ShownTake, FiledTake]:
     take = desk.shown(ref)
     if take.kept is None or take.kept.purpose != "reference":
-        raise InputError("Only a take of the guided reference can be accepted as the tone to compare with.")
+        raise InputError(
+            _("Only a take of the guided reference can be accepted as the tone to compare with.")
+        )
     return take, take.kept
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from colophony.errors import ColophonyError
+from colophony.language import _, language, speaking
 from colophony.teaching.findings import Findings
 
 Progress = Callable[[float], None]
@@ -75,7 +76,7 @@ class Listener:
         self.start()
         assert self._pipe is not None
         try:
-            self._pipe.send((path, request))
+            self._pipe.send((path, request, language()))
             while True:
                 if called_off.is_set():
                     self.stop()
@@ -93,8 +94,10 @@ class Listener:
         except (EOFError, OSError):
             self.stop()
             raise ListeningError(
-                "The listening stopped half way, perhaps for want of memory. The recording is still here: "
-                "hear it again, or send a shorter part of it."
+                _(
+                    "The listening stopped half way, perhaps for want of memory. The recording is still "
+                    "here: hear it again, or send a shorter part of it."
+                )
             ) from None
 
     def stop(self) -> None:
@@ -122,13 +125,14 @@ def _listen(pipe: Connection, hear: Hear) -> None:
         _load_ears()
     while True:
         try:
-            path, request = pipe.recv()
+            path, request, spoken = pipe.recv()
         except (EOFError, KeyboardInterrupt):
             return
         told = -1.0
         answer: tuple[str, object]
         try:
-            answer = ("findings", hear(path, request, progress=progress))
+            with speaking(spoken):
+                answer = ("findings", hear(path, request, progress=progress))
         except ColophonyError as error:
             answer = ("refused", str(error))
         # Any other error ends this process with its traceback; the server sees the pipe close and says so.

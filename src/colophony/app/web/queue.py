@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict, deque
 from collections.abc import Callable
+from contextvars import Context, copy_context
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 from colophony.app.web.forms import TakeForm
 from colophony.app.web.listener import CalledOffError, Listener
 from colophony.errors import ColophonyError, InputError
+from colophony.language import _
 from colophony.teaching.findings import Findings
 
 _WAITING_LIMIT = 20
@@ -53,6 +55,7 @@ class Hearing:
     line: str = ""
     address: str = ""
     called_off: threading.Event = field(default_factory=threading.Event)
+    context: Context = field(default_factory=copy_context)  # the sender's language
 
     @property
     def is_over(self) -> bool:
@@ -74,7 +77,8 @@ class HearingQueue:
     def check_room(self) -> None:
         """Raise `InputError` when too many takes wait already."""
         if len(self._waiting) >= _WAITING_LIMIT:
-            raise InputError(f"{_WAITING_LIMIT} takes are waiting to be heard: send this one a little later.")
+            line = _("{n} takes are waiting to be heard: send this one a little later.")
+            raise InputError(line.format(n=_WAITING_LIMIT))
 
     def add(self, hearing: Hearing) -> None:
         """Queue a take. Raises `InputError` when too many wait already."""
@@ -143,7 +147,7 @@ class HearingQueue:
                     return
                 hearing = self._waiting.popleft()
                 hearing.stage = Stage.HEARING
-            self._hear(hearing)
+            hearing.context.run(self._hear, hearing)
 
     def _hear(self, hearing: Hearing) -> None:
         def progress(share: float) -> None:

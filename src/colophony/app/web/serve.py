@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from colophony.errors import InputError
+from colophony.language import _
 
 OWN_ADDRESSES = ("127.0.0.1", "::1", "localhost")
 #: How the server speaks WebSocket: no message is long, none is squeezed, a page that is gone is noticed.
@@ -66,7 +67,8 @@ def serve(
         app.state.desk.queue.warm_up()
         for warm_up in (bow_stream.warm_up, bench_map.warm_up):
             threading.Thread(target=warm_up, daemon=True).start()
-        print(f"The studio in {studio_folder} is open at {address} (Ctrl+C closes it).", flush=True)
+        line = _("The studio in {folder} is open at {address} (Ctrl+C closes it).")
+        print(line.format(folder=studio_folder, address=address), flush=True)
         if open_browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()
         # No access log: addresses name students and takes.
@@ -79,10 +81,14 @@ def serve(
 def _listen(host: str, port: int) -> socket.socket:
     """Return a listening socket on an address of this computer only."""
     if not 0 <= port <= 65535:
-        raise InputError(f"Port {port} does not exist: choose one from 1024 to 65535.")
+        line = _("Port {port} does not exist: choose one from 1024 to 65535.")
+        raise InputError(line.format(port=port))
     if host not in OWN_ADDRESSES:
         raise InputError(
-            f"{host} is refused: the pages have no login, so only this computer may open them; use 127.0.0.1."
+            _(
+                "{host} is refused: the pages have no login, so only this computer may open them; use "
+                "127.0.0.1."
+            ).format(host=host)
         )
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listening = socket.socket(family, socket.SOCK_STREAM)
@@ -94,6 +100,8 @@ def _listen(host: str, port: int) -> socket.socket:
     except OSError as error:
         listening.close()
         raise InputError(
-            f"Port {port} on {host} cannot be used ({error.strerror}): give another, or 0 for any free one."
+            _("Port {port} on {host} cannot be used ({why}): give another, or 0 for any free one.").format(
+                port=port, host=host, why=error.strerror
+            )
         ) from None
     return listening

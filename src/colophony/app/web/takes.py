@@ -20,6 +20,7 @@ from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
 from colophony.app.web.lesson import reference_string_of, see
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution
 from colophony.teaching.telling import states_shown
 
@@ -145,7 +146,7 @@ def _sound_file(desk: Desk, shown: ShownTake) -> Iterator[Path | None]:
     if not shown.has_sound:
         yield None
         return
-    _, sound = desk.sound(shown.ref)
+    sound = desk.sound(shown.ref)[1]
     with ExitStack() as hold:
         if isinstance(sound, bytes):
             path = hold.enter_context(desk.studio.passing_file())
@@ -215,6 +216,6 @@ def forget(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     passing = desk.unkept.find(ref)
     if passing is None:
-        raise NotThereError("This take is forgotten already.")
+        raise NotThereError(_("This take is forgotten already."))
     desk.unkept.forget(ref)
     return see(f"/lesson/{passing.student.id}?done=forgotten")

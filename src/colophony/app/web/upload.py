@@ -16,14 +16,15 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 
 from colophony.errors import InputError
+from colophony.language import N_, _
 
 if TYPE_CHECKING:
     from python_multipart.multipart import MultipartCallbacks
 
 _FIELDS_LIMIT = 16 * 1024
 _NAME_LIMIT = 100
-_BROKEN = "The recording arrived broken or only in part: send it again."
-_MISSING = "No recording was sent: choose a file, or record one."
+_BROKEN = N_("The recording arrived broken or only in part: send it again.")
+_MISSING = N_("No recording was sent: choose a file, or record one.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ async def receive_upload(request: Request, into: Path) -> Upload:
     """
     kind, options = parse_options_header(request.headers.get("content-type", ""))
     if kind != b"multipart/form-data" or not options.get(b"boundary"):
-        raise InputError(_MISSING)
+        raise InputError(_(_MISSING))
     with into.open("wb") as file:
         form = _Form(file)
         try:
@@ -61,11 +62,11 @@ async def receive_upload(request: Request, into: Path) -> Upload:
             async for chunk in request.stream():
                 await run_in_threadpool(parser.write, chunk)
         except FormParserError:
-            raise InputError(_BROKEN) from None
+            raise InputError(_(_BROKEN)) from None
     if not form.complete:
-        raise InputError(_BROKEN)
+        raise InputError(_(_BROKEN))
     if form.size == 0:
-        raise InputError(_MISSING)
+        raise InputError(_(_MISSING))
     return Upload(form.name, form.size, form.fields)
 
 
@@ -118,14 +119,14 @@ class _Form:
             self._disposition = self._header_value
 
     def headers_finished(self) -> None:
-        _, options = parse_options_header(self._disposition)
+        options = parse_options_header(self._disposition)[1]
         name = options.get(b"name", b"").decode("utf-8", "replace")
         if b"filename" not in options:
             self._field = name
             return
         self._files += 1
         if name != "recording" or self._files > 1:
-            raise InputError("Send one recording at a time.")
+            raise InputError(_("Send one recording at a time."))
         self.name = displayed_name(options[b"filename"].decode("utf-8", "replace"))
 
     def part_data(self, data: bytes, start: int, end: int) -> None:
@@ -145,5 +146,5 @@ class _Form:
     def _counted(self, text: bytes) -> bytes:
         self._text_size += len(text)
         if self._text_size > _FIELDS_LIMIT:
-            raise InputError("The form holds more words than this page takes: shorten them.")
+            raise InputError(_("The form holds more words than this page takes: shorten them."))
         return text

@@ -2,6 +2,7 @@
 // a worklet; here is what the hand does, what is said about it, and how late it was heard.
 
 import { Surface } from "./bench-surface.js";
+import { figures, words } from "./words.js";
 
 const RATE = 48000;
 const OVER_MS = 22; // the hand's speed is its way over so long
@@ -55,14 +56,14 @@ export class Hand {
   }
 
   sayWeight() {
-    this.section.querySelector("#hand-weight-now").textContent = `${Number(this.weight.value)}\u2009N`;
+    this.section.querySelector("#hand-weight-now").textContent = `${figures(Number(this.weight.value))}\u2009N`;
   }
 
   // The sound's parts, made once at the first approach of hand or key.
   prepare() {
     this.ready ??= this.make().catch((error) => {
       this.ready = null;
-      this.complain(`The sound could not be started (${error.name}): try another browser.`);
+      this.complain(words("no_sound", { error: error.name }));
       throw error;
     });
     return this.ready;
@@ -182,7 +183,7 @@ export class Hand {
       const say = (name, text) => (this.section.querySelector(`[data-now="${name}"]`).textContent = text);
       say("speed", `${Math.abs(100 * speed).toFixed(0)}\u2009cm/s`);
       say("distance", `${distance_mm.toFixed(0)}\u2009mm`);
-      say("weight", `${weight.toFixed(2)}\u2009N`);
+      say("weight", `${figures(weight.toFixed(2))}\u2009N`);
     }, SAY_EVERY_MS);
   }
 
@@ -192,7 +193,7 @@ export class Hand {
     if (this.running) return this.stopRun();
     this.running = true;
     this.runButton.setAttribute("aria-pressed", "true");
-    this.runButton.textContent = "Stop the bow";
+    this.runButton.textContent = words("stop_run");
     await this.begin();
     return this.tellRun();
   }
@@ -210,7 +211,7 @@ export class Hand {
     if (!this.running) return;
     this.running = false;
     this.runButton.setAttribute("aria-pressed", "false");
-    this.runButton.textContent = "Let the bow run";
+    this.runButton.textContent = words("run");
     this.worker?.postMessage({ run: null });
     this.now = { ...this.now, speed: 0, weight: 0 };
     this.paint();

@@ -2,6 +2,8 @@
 // The studio computes and draws the map; here the point is moved, the state under it is looked up at once, and
 // maps are asked for: a first look with every change, a closer one when the hand rests.
 
+import { figures, words } from "./words.js";
+
 const REST_MS = 450; // after the last change the hand rests
 const AGAIN_MS = 1200; // while a bow is drawn a closer map waits
 const REDRAW_PX = 24; // a drawing is made anew when the page's width has changed by this
@@ -130,14 +132,14 @@ export class BowMap {
     const said = `${sign}${distance_mm}|${weight_n}`;
     if (said === this.said) return;
     this.said = said;
-    const figures = `${plain(distance_mm)}\u00a0mm from the bridge, ${plain(weight_n)}\u00a0N`;
+    const spot = { distance: plain(distance_mm), weight: plain(weight_n) };
     this.state.innerHTML = `${sign} <span class="figures quiet"></span>`;
-    this.state.lastElementChild.textContent = figures;
+    this.state.lastElementChild.textContent = words("spot", spot);
     const word = this.state.firstElementChild.textContent.trim();
     const { farthest_mm } = this.data.frame;
     this.dot.setAttribute("aria-valuemax", farthest_mm);
     this.dot.setAttribute("aria-valuenow", distance_mm);
-    this.dot.setAttribute("aria-valuetext", `${plain(distance_mm)} millimetres from the bridge, ${plain(weight_n)} newtons: ${word}`);
+    this.dot.setAttribute("aria-valuetext", words("spot_aloud", { ...spot, state: word }));
   }
 
   lay(element, { distance_mm, weight_n }) {
@@ -248,5 +250,5 @@ function within(value, low, high) {
 }
 
 function plain(value) {
-  return String(Number(Number(value).toPrecision(3)));
+  return figures(Number(Number(value).toPrecision(3)));
 }

@@ -5,6 +5,7 @@ import { Hand } from "./bench-hand.js";
 import { BowMap } from "./bench-map.js";
 import { moveString } from "./bench-motion.js";
 import { Player } from "./bench-player.js";
+import { words } from "./words.js";
 
 const CURE_AFTER_MS = 350;
 const PAUSE_MS = 120; // a point on the map that rests for so long is played
@@ -96,7 +97,7 @@ async function fetchJson(address) {
     complain(response.ok ? "" : answer.line);
     return response.ok ? answer : null;
   } catch {
-    complain("The studio cannot be reached: is it still running?");
+    complain(words("unreachable"));
     return null;
   }
 }
@@ -206,9 +207,9 @@ async function copy() {
   const address = new URL(`/bench?${scene.query}`, location.href).href;
   try {
     await navigator.clipboard.writeText(address);
-    said.textContent = "Copied.";
+    said.textContent = words("copied");
   } catch {
-    said.textContent = `Copy it from the browser's address line.`;
+    said.textContent = words("copy_yourself");
   }
 }
 

@@ -1,5 +1,7 @@
 // Follows a hearing and opens what comes of it. Without this script the page refreshes itself.
 
+import { words } from "./words.js";
+
 const EVERY_MS = 400;
 
 const box = document.querySelector("[data-hearing]");
@@ -19,7 +21,7 @@ async function follow(box) {
       state = null;
     }
     if (state && !["waiting", "hearing"].includes(state.stage)) return location.replace(box.dataset.hearing);
-    const text = words(state);
+    const text = told(state);
     if (state?.stage === "hearing" && state.share > 0) bar.value = state.share;
     // Said only when it changes, in quarters, so that a screen reader is not flooded.
     if (text !== before) said.textContent = before = text;
@@ -27,11 +29,8 @@ async function follow(box) {
   }
 }
 
-function words(state) {
-  if (!state) return "The studio does not answer. This page goes on asking.";
-  if (state.stage === "waiting") {
-    return state.place === 1 ? "One take is heard before this one." : `${state.place} takes are heard before this one.`;
-  }
-  const quarter = Math.floor(state.share * 4);
-  return ["Listening.", "A quarter is heard.", "Half is heard.", "Three quarters are heard.", "All is heard."][quarter];
+function told(state) {
+  if (!state) return words("no_answer");
+  if (state.stage === "waiting") return words(state.place === 1 ? "one_before" : "more_before", { n: state.place });
+  return words(String(Math.floor(state.share * 4)));
 }

@@ -1,20 +1,13 @@
 // The form that sends a take: recorded here or chosen as a file. Without this script the file part works alone.
 
 import { Recorder } from "./recorder.js";
+import { figures, words } from "./words.js";
 
 const QUIET_DB = -36; // peaks below: too quiet to tell tone from the room's noise
 const LOUD_DB = -3; // peaks above: about to be cut off
 const SILENT_DB = -60;
 const WORD_HOLDS_MS = 700; // a word stays this long, so that it can be read, and read out
 const PEAK_HOLDS_MS = 1500;
-
-const LEVELS = {
-  silent: "Nothing heard yet",
-  quiet: "Too quiet: come nearer to the microphone",
-  good: "Good level",
-  loud: "Too loud: move away from the microphone",
-  cut: "Far too loud: the sound is cut off. Move away from the microphone",
-};
 
 const form = document.querySelector("[data-take-form]");
 if (form) new TakeForm(form).show("idle");
@@ -41,7 +34,7 @@ function TakeForm(form) {
   part("recorder").hidden = false;
   if (!Recorder.possible) {
     part("record").hidden = true;
-    say("This browser cannot record here. Record with the telephone and choose the file below.");
+    say(words("no_recorder"));
   }
   part("record").addEventListener("click", () => (recorder.running ? stop("person") : start()));
   part("discard").addEventListener("click", discard);
@@ -85,7 +78,7 @@ function TakeForm(form) {
     if (starting) return;
     starting = true;
     complain("");
-    say("Asking for the microphone.");
+    say(words("asking"));
     try {
       await recorder.start();
     } catch (error) {
@@ -96,7 +89,7 @@ function TakeForm(form) {
       starting = false;
     }
     [peak, peakAt, word, wordAt] = [0, 0, null, 0];
-    say("Recording.");
+    say(words("recording"));
     show("recording");
   }
 
@@ -105,7 +98,7 @@ function TakeForm(form) {
     const { file, seconds } = await recorder.stop();
     if (seconds === 0) {
       show("idle");
-      complain("Nothing arrived from the microphone. Try again, or choose a file.");
+      complain(words("nothing_came"));
       return;
     }
     const name = `take ${stamp(new Date())}.wav`;
@@ -113,12 +106,7 @@ function TakeForm(form) {
     part("playback").src = recorded.address;
     part("save").href = recorded.address;
     part("save").download = name;
-    const reasons = {
-      person: "",
-      limit: "The longest recording is reached. ",
-      microphone: "The microphone went away. What was recorded until then is here. ",
-    };
-    say(`${reasons[why]}Recorded ${clock(seconds)}. Listen to it, then have it heard or discard it.`);
+    say(words(`ended_${why}`, { time: clock(seconds) }));
     show("recorded");
     part("playback").focus();
   }
@@ -129,7 +117,7 @@ function TakeForm(form) {
     URL.revokeObjectURL(recorded.address);
     recorded = null;
     complain("");
-    say("The recording is discarded.");
+    say(words("discarded"));
     show("idle");
     part("record").focus();
   }
@@ -139,10 +127,10 @@ function TakeForm(form) {
     complain("");
     const file = recorded?.file ?? input.files[0];
     const limit = Number(form.dataset.limitBytes);
-    if (!file) return complain("Record a take first, or choose a file.");
-    if (file.size === 0) return complain(`${file.name} is empty: choose another file.`);
+    if (!file) return complain(words("nothing_chosen"));
+    if (file.size === 0) return complain(words("empty", { file: file.name }));
     if (file.size > limit) {
-      return complain(`${file.name} is larger than the ${(limit / 1e9).toFixed(1)} GB taken at once: send a shorter recording.`);
+      return complain(words("too_large", { file: file.name, size: figures((limit / 1e9).toFixed(1)) }));
     }
     input.disabled = true; // the file is added by hand, once
     const fields = new FormData(form);
@@ -162,7 +150,7 @@ function TakeForm(form) {
       complain(text);
       submit.focus();
     };
-    const kept = stage === "recorded" ? " The recording is still here: send it again, or save it to a file." : "";
+    const kept = stage === "recorded" ? ` ${words("still_here")}` : "";
     sending.addEventListener("load", () => {
       const answer = sending.response;
       if (sending.status === 200 && answer?.go) {
@@ -170,13 +158,13 @@ function TakeForm(form) {
         location.assign(answer.go);
         return;
       }
-      back((answer?.line ?? "The studio gave no answer that this page understands.") + kept);
+      back((answer?.line ?? words("no_answer")) + kept);
     });
-    sending.addEventListener("error", () => back(`The studio cannot be reached: is it still running?${kept}`));
-    sending.addEventListener("abort", () => back(`Not sent.${kept}`));
+    sending.addEventListener("error", () => back(words("unreachable") + kept));
+    sending.addEventListener("abort", () => back(words("not_sent") + kept));
     part("sent").value = 0;
     show("sending");
-    say("Sending.");
+    say(words("sending"));
     part("cancel").focus();
     sending.send(fields);
     return undefined;
@@ -191,7 +179,7 @@ function TakeForm(form) {
     if (next !== word && at - wordAt > WORD_HOLDS_MS) {
       [word, wordAt] = [next, at];
       part("level").dataset.level = next;
-      part("level-word").textContent = LEVELS[next];
+      part("level-word").textContent = words(next);
     }
   }
 }
@@ -209,14 +197,8 @@ function decibels(peak) {
 }
 
 function refusal(error) {
-  if (error.name === "NotAllowedError") {
-    return "The browser did not allow the microphone. Allow it beside the address and press Record again, or choose a file below.";
-  }
-  if (error.name === "NotFoundError") return "No microphone was found. Plug one in and press Record again, or choose a file below.";
-  if (error.name === "NotReadableError") {
-    return "The microphone is busy: another program has it. Close that and press Record again, or choose a file below.";
-  }
-  return `The microphone could not be started (${error.name}). Choose a file below instead.`;
+  const known = { NotAllowedError: "not_allowed", NotFoundError: "not_found", NotReadableError: "busy" };
+  return words(known[error.name] ?? "not_started", { error: error.name });
 }
 
 function clock(seconds) {
