@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
+from colophony.language import _, ngettext
 from colophony.records import filing, people, practice
 from colophony.records.database import Database, plain_errors
 from colophony.records.domain import FiledTake, Problem
@@ -19,7 +20,7 @@ def check(folder: Path, database: Database, store: RecordingStore) -> list[Probl
     """Return every problem of a studio; left-overs of dead runs and wide permissions are put right."""
     with plain_errors(folder):
         problems = [
-            Problem("database", fault, "restore a backup with colophony studio restore")
+            Problem("database", fault, _("restore a backup with colophony studio restore"))
             for fault in database.faults()
         ]
         problems += _sweep(database, store)
@@ -45,23 +46,30 @@ def _sweep(database: Database, store: RecordingStore) -> Iterator[Problem]:
     with database.writing() as connection:  # so that no recording is on its way to its row
         swept = store.sweep() + sweep_recordings(connection, store)
     if swept:
-        what = f"{swept} file{'s' if swept > 1 else ''} left over from a run that was cut short"
-        yield Problem("left-over", what, "removed: no take refers to it", repaired=True)
+        what = ngettext(
+            "{n} file left over from a run that was cut short",
+            "{n} files left over from a run that was cut short",
+            swept,
+        ).format(n=swept)
+        yield Problem("left-over", what, _("removed: no take refers to it"), repaired=True)
 
 
 def _check_take(take: FiledTake, store: RecordingStore) -> Iterator[Problem]:
-    name = f"take {take.id} ({take.original_name})"
+    named = {"number": take.id, "name": take.original_name}
     if take.status == "pending":
-        remedy = "hear it on its student's page, or with 'colophony studio check --hear'"
-        yield Problem("pending", f"{name} was received but never heard", remedy, take_id=take.id)
+        remedy = _("hear it on its student's page, or with 'colophony studio check --hear'")
+        what = _("take {number} ({name}) was received but never heard").format(**named)
+        yield Problem("pending", what, remedy, take_id=take.id)
     if not take.sound_kept:
         return
-    again = "file the recording again, or restore a backup"
+    again = _("file the recording again, or restore a backup")
     place = store.path(take.sha256)
     if not place.is_file():
-        yield Problem("missing-sound", f"the sound of {name} is missing", again, take_id=take.id)
+        what = _("the sound of take {number} ({name}) is missing").format(**named)
+        yield Problem("missing-sound", what, again, take_id=take.id)
     elif identify(place) != (take.sha256, take.size_bytes):
-        yield Problem("changed-sound", f"the sound of {name} is damaged", again, take_id=take.id)
+        what = _("the sound of take {number} ({name}) is damaged").format(**named)
+        yield Problem("changed-sound", what, again, take_id=take.id)
 
 
 def _unconsented(connection: Connection) -> Iterator[Problem]:
@@ -71,14 +79,14 @@ def _unconsented(connection: Connection) -> Iterator[Problem]:
         if not keep_sound and any(take.sound_kept for take in takes):
             yield Problem(
                 "no-consent",
-                f"sound of {student.name} is kept without consent",
-                "record the consent, or erase the takes",
+                _("sound of {name} is kept without consent").format(name=student.name),
+                _("record the consent, or erase the takes"),
             )
         elif not keep and (takes or practice.count(connection, student.id)):
             yield Problem(
                 "no-consent",
-                f"findings of {student.name} are kept and no consent stands any more",
-                "record a consent, or erase the student",
+                _("findings of {name} are kept and no consent stands any more").format(name=student.name),
+                _("record a consent, or erase the student"),
             )
 
 
@@ -90,5 +98,9 @@ def _narrow(folder: Path) -> Iterator[Problem]:
     for path in wide:
         path.chmod(0o700 if path.is_dir() else 0o600)
     if wide:
-        what = f"{len(wide)} file{'s' if len(wide) > 1 else ''} of the studio could be read by others"
-        yield Problem("permissions", what, "now only you can read it", repaired=True)
+        what = ngettext(
+            "{n} file of the studio could be read by others",
+            "{n} files of the studio could be read by others",
+            len(wide),
+        ).format(n=len(wide))
+        yield Problem("permissions", what, _("now only you can read it"), repaired=True)

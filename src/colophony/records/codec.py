@@ -21,6 +21,7 @@ from typing import Any, TypeVar, cast
 import numpy as np
 
 from colophony.errors import StudioError
+from colophony.language import _
 from colophony.listening.take import Track
 
 T = TypeVar("T")
@@ -53,7 +54,7 @@ def from_plain(kind: type[T], plain: object) -> T:
         return cast(T, _build(kind, plain))
     except (TypeError, ValueError, KeyError, AttributeError) as error:
         raise StudioError(
-            f"stored findings cannot be read ({kind.__name__}): hear the recording again"
+            _("stored findings cannot be read ({part}): hear the recording again").format(part=kind.__name__)
         ) from error
 
 
@@ -107,4 +108,6 @@ def unpack_track(block: bytes | None) -> Track | None:
         with np.load(io.BytesIO(block), allow_pickle=False) as arrays:
             return Track(**{field.name: arrays[field.name] for field in fields(Track)})
     except (ValueError, KeyError, OSError, EOFError, zipfile.BadZipFile, zlib.error) as error:
-        raise StudioError("stored findings cannot be read (track): hear the recording again") from error
+        raise StudioError(
+            _("stored findings cannot be read ({part}): hear the recording again").format(part="track")
+        ) from error

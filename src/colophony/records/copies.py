@@ -29,6 +29,7 @@ from typing import Any, cast
 
 import colophony
 from colophony.errors import StudioError
+from colophony.language import N_, _
 from colophony.listening.take import Track
 from colophony.records import filing, people, practice
 from colophony.records.codec import to_plain
@@ -39,7 +40,8 @@ from colophony.teaching.findings import Findings
 
 _LABEL = "colophony-studio.json"
 _DATABASE = "studio.db"
-_READ_ME = """This file holds what the teacher's studio keeps of {name}.
+_READ_ME = N_(
+    """This file holds what the teacher's studio keeps of {name}.
 
 findings.json   what was heard in each take, plans, and how exercises went, as text that any editor opens
 sound/          the recordings as they were made, where sound is kept
@@ -47,6 +49,7 @@ curves/         pitch and level over time of each take, as tables for a spreadsh
 
 It holds a person's recordings: keep it where only those find it who should.
 """
+)
 
 
 def backup(database: Database, store: RecordingStore, to: Path) -> Path:
@@ -68,7 +71,7 @@ def backup(database: Database, store: RecordingStore, to: Path) -> Path:
             except FileNotFoundError:  # erased just now, or missing before, which `Studio.check` tells
                 missing.append(sha256)
         label = {
-            "what": "a backup of a Colophony studio; colophony studio restore opens it",
+            "what": _("a backup of a Colophony studio; colophony studio restore opens it"),
             "program": colophony.__version__,
             "database": read_version(snapshot),
             "made_at": moment.astimezone(UTC).isoformat(timespec="seconds"),
@@ -81,9 +84,11 @@ def backup(database: Database, store: RecordingStore, to: Path) -> Path:
 def restore(backup_file: Path, folder: Path) -> None:
     """Unpack a backup into a folder that is empty or not there; see `Studio.restore`."""
     if not backup_file.is_file():
-        raise StudioError(f"{backup_file} does not exist: choose a backup")
+        raise StudioError(_("{path} does not exist: choose a backup").format(path=backup_file))
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise StudioError(f"{folder} is not empty: restore into a new folder; nothing was changed")
+        raise StudioError(
+            _("{path} is not empty: restore into a new folder; nothing was changed").format(path=folder)
+        )
     folder.parent.mkdir(parents=True, exist_ok=True)
     private = Path(tempfile.mkdtemp(dir=folder.parent, prefix=".restore-"))
     try:
@@ -93,7 +98,9 @@ def restore(backup_file: Path, folder: Path) -> None:
         os.replace(private, folder)
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError) as error:
         raise StudioError(
-            f"{backup_file} is no whole backup of a studio: try another; nothing was changed"
+            _("{path} is no whole backup of a studio: try another; nothing was changed").format(
+                path=backup_file
+            )
         ) from error
     except StudioError as error:
         raise StudioError(str(error).replace(str(private), str(backup_file))) from error
@@ -108,6 +115,7 @@ def export_student(database: Database, store: RecordingStore, student_id: int, t
         consents = people.consents(connection, student_id)
         takes = list(reversed(filing.of_student(connection, student_id)))
         heard = {take.id: filing.findings(connection, take.id) for take in takes if take.status == "heard"}
+        marks = {take.id: filing.mark(connection, take.id) for take in takes}
         plans = [asdict(plan) for plan in reversed(practice.plans(connection, student_id))]
         passes = [asdict(result) for result in reversed(practice.passes(connection, student_id))]
     path = _new_path(to, f"colophony-student-{student_id}-{datetime.now():%Y-%m-%d-%H%M%S}.zip")
@@ -116,7 +124,8 @@ def export_student(database: Database, store: RecordingStore, student_id: int, t
         for number, take in enumerate(takes, start=1):
             name = f"{number:03d} {take.taken_at.astimezone():%Y-%m-%d %H%M} {take.purpose}"
             sound = _export_sound(archive, store, take, name)
-            entries.append(_entry(take, heard.get(take.id)) | {"sound": sound})
+            entry = _entry(take, heard.get(take.id)) | {"sound": sound, "mark": to_plain(marks[take.id])}
+            entries.append(entry)
             track = heard[take.id].take.track if take.id in heard else None
             if track is not None:
                 archive.writestr(f"curves/{name}.csv", _track_table(track))
@@ -129,7 +138,7 @@ def export_student(database: Database, store: RecordingStore, student_id: int, t
         }
         text = json.dumps(_readable(content), indent=1, ensure_ascii=False, default=str)
         archive.writestr("findings.json", text)
-        archive.writestr("READ ME.txt", _READ_ME.format(name=student.name))
+        archive.writestr("READ ME.txt", _(_READ_ME).format(name=student.name))
     return path
 
 
@@ -164,9 +173,13 @@ def _make_private(path: Path) -> int:
 def _new_path(to: Path, name: str) -> Path:
     path = (to / name if to.is_dir() else to).absolute()
     if path.exists():
-        raise StudioError(f"{path} exists already: choose another name; nothing was changed")
+        raise StudioError(
+            _("{path} exists already: choose another name; nothing was changed").format(path=path)
+        )
     if not path.parent.is_dir():
-        raise StudioError(f"the folder {path.parent} does not exist: make it, or choose another")
+        raise StudioError(
+            _("the folder {path} does not exist: make it, or choose another").format(path=path.parent)
+        )
     return path
 
 

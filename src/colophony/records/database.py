@@ -20,6 +20,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
 from colophony.errors import StudioError
+from colophony.language import _
 
 #: The newest migration; a test compares it with the files.
 HEAD = "0002"
@@ -82,7 +83,10 @@ class Database:
         """Return what SQLite's own checks find wrong; empty when the file is sound."""
         with plain_errors(self.path.parent), closing(sqlite3.connect(self.path)) as connection:
             found = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
-            found += [f"row {row[1]} of {row[0]} belongs to nothing" for row in _loose_rows(connection)]
+            found += [
+                _("row {row} of {table} belongs to nothing").format(row=row[1], table=row[0])
+                for row in _loose_rows(connection)
+            ]
             return found
 
 
@@ -100,8 +104,10 @@ def bring_up_to_date(path: Path) -> None:
             return
         if version is not None and version not in _known_versions():
             raise StudioError(
-                f"the studio in {path.parent} was last opened by a newer Colophony (database {version}, "
-                f"this program knows {HEAD}): update Colophony; nothing was changed"
+                _(
+                    "the studio in {path} was last opened by a newer Colophony (database {version}, this "
+                    "program knows {known}): update Colophony; nothing was changed"
+                ).format(path=path.parent, version=version, known=HEAD)
             )
         _migrate(path)
 
@@ -118,7 +124,9 @@ def read_version(path: Path) -> str | None:
             else []
         )
     if len(rows) != 1:
-        raise StudioError(f"{path} is no studio's database: choose another folder; nothing was changed")
+        raise StudioError(
+            _("{path} is no studio's database: choose another folder; nothing was changed").format(path=path)
+        )
     return str(rows[0][0])
 
 
@@ -137,17 +145,19 @@ def _in_words(error: BaseException, folder: Path) -> str:
     text = str(error)
     code = error.errno if isinstance(error, OSError) else None
     if code in (errno.ENOSPC, errno.EDQUOT) or "disk is full" in text:
-        return f"the disk that holds {folder} is full: make room and do it again; nothing was lost"
-    if code in (errno.EACCES, errno.EROFS, errno.EPERM) or "readonly" in text or "unable to open" in text:
-        return f"{folder} cannot be read or written: check its permissions, or choose another folder"
-    if "is locked" in text or "is busy" in text:
-        return (
-            f"another program has been writing to the studio {folder} for more than "
-            f"{BUSY_TIMEOUT_S:.0f} s: wait a moment and do it again"
+        message = _("the disk that holds {path} is full: make room and do it again; nothing was lost")
+    elif code in (errno.EACCES, errno.EROFS, errno.EPERM) or "readonly" in text or "unable to open" in text:
+        message = _("{path} cannot be read or written: check its permissions, or choose another folder")
+    elif "is locked" in text or "is busy" in text:
+        message = _(
+            "another program has been writing to the studio {path} for more than {seconds} s: wait a moment "
+            "and do it again"
         )
-    if "malformed" in text or "not a database" in text:
-        return f"the database in {folder} is damaged: restore a backup with colophony studio restore"
-    return f"{folder} refuses: {' '.join(text.split())}"
+    elif "malformed" in text or "not a database" in text:
+        message = _("the database in {path} is damaged: restore a backup with colophony studio restore")
+    else:
+        message = _("{path} refuses: {reason}")
+    return message.format(path=folder, seconds=f"{BUSY_TIMEOUT_S:.0f}", reason=" ".join(text.split()))
 
 
 def _make_engine(path: Path, *, foreign_keys: bool = True) -> Engine:
@@ -197,7 +207,9 @@ def _migrate(path: Path) -> None:
             config.attributes["connection"] = connection
             command.upgrade(config, HEAD)
             if _loose_rows(connection.connection.driver_connection):
-                raise StudioError(f"the database in {path.parent} is damaged: restore a backup")
+                raise StudioError(
+                    _("the database in {path} is damaged: restore a backup").format(path=path.parent)
+                )
     finally:
         engine.dispose()
 

@@ -15,11 +15,13 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, delete, exists, f
 
 import colophony
 from colophony.errors import StudioError
+from colophony.language import _
 from colophony.listening.take import Stroke, Take
 from colophony.records import people, tables
 from colophony.records.codec import from_plain, pack_track, to_plain, unpack_track
 from colophony.records.domain import FiledTake, Purpose
 from colophony.teaching.findings import Advice, Findings, Summary
+from colophony.teaching.reference import Mark
 
 # Fields that have a column of their own, so that questions over months can ask for them; the others
 # lie together in ``details``.
@@ -41,11 +43,12 @@ def receive(
     sound_kept: bool,
     taken_at: datetime,
     purpose: Purpose,
+    mark: Mark | None,
 ) -> int:
     """Insert a take, or find the one with the same content, and return its number.
 
     The same recording received again keeps its number, date and findings; a practice take may become a
-    reference, and a reference stays one.
+    reference, and a reference stays one. A mark that is given replaces an earlier one.
     """
     takes = tables.takes
     same = (takes.c.student_id == student_id) & (takes.c.sha256 == sha256)
@@ -54,6 +57,7 @@ def receive(
         connection.execute(update(takes).where(same).values(sound_kept=sound_kept))
         if purpose == "reference":
             connection.execute(update(takes).where(same).values(purpose=purpose))
+        _set_mark(connection, int(take_id), mark)
         return int(take_id)
     values = {
         "student_id": student_id,
@@ -66,7 +70,23 @@ def receive(
         "purpose": purpose,
         "accepted": False,
     }
-    return tables.insert_row(connection, takes, values)
+    take_id = tables.insert_row(connection, takes, values)
+    _set_mark(connection, take_id, mark)
+    return take_id
+
+
+def _set_mark(connection: Connection, take_id: int, mark: Mark | None) -> None:
+    if mark is not None:
+        connection.execute(delete(tables.marks).where(tables.marks.c.take_id == take_id))
+        connection.execute(insert(tables.marks).values(take_id=take_id, mark=to_plain(mark)))
+
+
+def mark(connection: Connection, take_id: int) -> Mark | None:
+    """Return where and how fast the strokes of a reference take were to be played, None where nobody said."""
+    plain = connection.execute(
+        select(tables.marks.c.mark).where(tables.marks.c.take_id == take_id)
+    ).scalar_one_or_none()
+    return None if plain is None else from_plain(Mark, plain)
 
 
 def file(connection: Connection, take_id: int, findings: Findings, *, heard_at: datetime) -> None:
@@ -75,7 +95,9 @@ def file(connection: Connection, take_id: int, findings: Findings, *, heard_at: 
     take = findings.take
     if len(findings.advice) != len(take.strokes):
         raise StudioError(
-            f"{len(findings.advice)} advices for {len(take.strokes)} strokes: findings must hold one for each"
+            _("{advices} advices for {strokes} strokes: findings must hold one for each").format(
+                advices=len(findings.advice), strokes=len(take.strokes)
+            )
         )
     plain = to_plain(replace(take, strokes=(), track=None))
     columns = {name: plain.pop(name) for name in _TAKE_COLUMNS}
@@ -112,7 +134,11 @@ def findings(connection: Connection, take_id: int) -> Findings:
         select(tables.findings).where(tables.findings.c.take_id == take_id)
     ).one_or_none()
     if row is None:
-        raise StudioError(f"take {take_id} ({name}) was received but not yet heard: hear it first")
+        raise StudioError(
+            _("take {number} ({name}) was received but not yet heard: hear it first").format(
+                number=take_id, name=name
+            )
+        )
     table = tables.strokes
     stroke_rows = connection.execute(
         select(table).where(table.c.take_id == take_id).order_by(table.c.position)
@@ -127,26 +153,32 @@ def findings(connection: Connection, take_id: int) -> Findings:
     return Findings(take, advice, from_plain(Summary, row.details["summary"]))
 
 
-def reference_strokes(connection: Connection, student_id: int) -> list[Stroke]:
-    """Return the strokes of accepted reference takes on an instrument like the one played now."""
-    takes, strokes, played = tables.takes, tables.strokes, tables.instruments
+def reference_strokes(connection: Connection, student_id: int) -> list[tuple[Mark | None, Stroke]]:
+    """Return the strokes of accepted reference takes on an instrument like the one played now, with marks."""
+    takes, strokes, played, marks = tables.takes, tables.strokes, tables.instruments, tables.marks
     student = people.get(connection, student_id)
     question = (
-        select(strokes)
+        select(strokes, marks.c.mark)
         .join(takes, takes.c.id == strokes.c.take_id)
         .join(played, played.c.id == takes.c.instrument_id)
+        .outerjoin(marks, marks.c.take_id == takes.c.id)
         .where(takes.c.student_id == student_id, takes.c.purpose == "reference", takes.c.accepted)
         .where(played.c.kind == student.instrument, played.c.size == student.size)
         .order_by(takes.c.taken_at, takes.c.id, strokes.c.position)
     )
-    return [_stroke(row) for row in connection.execute(question)]
+    return [
+        (None if row.mark is None else from_plain(Mark, row.mark), _stroke(row))
+        for row in connection.execute(question)
+    ]
 
 
 def get(connection: Connection, take_id: int) -> FiledTake:
     """Return a take. Raises `StudioError` when the number is no take's."""
     row = connection.execute(_takes().where(tables.takes.c.id == take_id)).one_or_none()
     if row is None:
-        raise StudioError(f"no take has the number {take_id}: it may have been erased")
+        raise StudioError(
+            _("no take has the number {number}: it may have been erased").format(number=take_id)
+        )
     return _filed_take(row)
 
 

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from colophony.errors import StudioError
+from colophony.language import _
 
 if sys.platform == "win32":
     import msvcrt
@@ -51,7 +52,9 @@ def alone(path: Path, *, wait_s: float) -> Iterator[None]:
         while not try_lock(descriptor):
             if time.monotonic() > end:
                 raise StudioError(
-                    f"another program has been opening the studio for {wait_s:.0f} s: close it and try again"
+                    _(
+                        "another program has been opening the studio for {seconds} s: close it and try again"
+                    ).format(seconds=f"{wait_s:.0f}")
                 )
             time.sleep(0.02)
         yield

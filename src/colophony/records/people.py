@@ -45,7 +45,11 @@ def get(connection: Connection, student_id: int) -> Student:
     """Return a student. Raises `StudioError` when the number is nobody's."""
     row = connection.execute(_students().where(tables.students.c.id == student_id)).one_or_none()
     if row is None:
-        raise StudioError(f"no student has the number {student_id}: the studio's list shows who is there")
+        raise StudioError(
+            _("no student has the number {number}: the studio's list shows who is there").format(
+                number=student_id
+            )
+        )
     return _student(row)
 
 
@@ -62,11 +66,19 @@ def find(connection: Connection, name: str) -> Student:
         return _student(row)
     names = {_key(student.name): student.name for student in everyone(connection)}
     if not names:
-        raise StudioError(f"no student is called {name!r}: the studio has no students yet, add one first")
+        raise StudioError(
+            _("no student is called {name!r}: the studio has no students yet, add one first").format(
+                name=name
+            )
+        )
     near = sorted(names, key=lambda other: _likeness(key, other), reverse=True)[:3]
     near = [other for other in near if _likeness(key, other) >= 0.6]
-    offer = " or ".join(repr(names[other]) for other in near)
-    raise StudioError(f"no student is called {name!r}: " + (f"is it {offer}?" if offer else "add them first"))
+    if not near:
+        raise StudioError(_("no student is called {name!r}: add them first").format(name=name))
+    offer, *others = (repr(names[other]) for other in near)
+    for other in others:
+        offer = _("{one} or {other}").format(one=offer, other=other)
+    raise StudioError(_("no student is called {name!r}: is it {offer}?").format(name=name, offer=offer))
 
 
 def erase(connection: Connection, student_id: int) -> None:
@@ -86,11 +98,11 @@ def add_consent(connection: Connection, consent: Consent) -> int:
     get(connection, consent.student_id)
     values = {
         "student_id": consent.student_id,
-        "given_by": clean_line(consent.given_by, "the name of who gives consent"),
-        "relation": clean_line(consent.relation, "the relation to the student"),
+        "given_by": clean_line(consent.given_by, _("the name of who gives consent")),
+        "relation": clean_line(consent.relation, _("the relation to the student")),
         "given_on": consent.on,
         "keep_sound": consent.keep_sound,
-        "note": clean_text(consent.note, "the note", limit=_NOTE_LIMIT),
+        "note": clean_text(consent.note, _("the note"), limit=_NOTE_LIMIT),
         "withdrawn_on": consent.withdrawn_on,
     }
     return tables.insert_row(connection, tables.consents, values)
@@ -142,7 +154,7 @@ def clean_line(text: str, what: str, *, limit: int = _NAME_LIMIT) -> str:
     """Return one line without spaces around it. Raises `StudioError` when it is empty."""
     line = " ".join(clean_text(text, what, limit=limit).split())
     if not line:
-        raise StudioError(f"{what} is empty: write it")
+        raise StudioError(_("{what} is empty: write it").format(what=what))
     return line
 
 
@@ -150,9 +162,13 @@ def clean_text(text: str, what: str, *, limit: int) -> str:
     """Return text in Unicode's composed form. Raises `StudioError` when it is too long or no text."""
     composed = unicodedata.normalize("NFC", text).strip()
     if len(composed) > limit:
-        raise StudioError(f"{what} has {len(composed)} characters: {limit} at most, shorten it")
+        raise StudioError(
+            _("{what} has {count} characters: {most} at most, shorten it").format(
+                what=what, count=len(composed), most=limit
+            )
+        )
     if any(unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\t" for letter in composed):
-        raise StudioError(f"{what} holds characters that are no text: type it again")
+        raise StudioError(_("{what} holds characters that are no text: type it again").format(what=what))
     return composed
 
 
@@ -167,15 +183,17 @@ def _likeness(key: str, other: str) -> float:
 
 
 def _student_values(connection: Connection, student: Student, *, but: int | None) -> dict[str, object]:
-    name = clean_line(student.name, "the student's name")
+    name = clean_line(student.name, _("the student's name"))
     _check_instrument(student)
-    _one_of(student.reader, get_args(Reader), "reader")
+    _one_of(student.reader, get_args(Reader), _("reader"))
     _check_age(student)
     taken = connection.execute(
         select(tables.students.c.id).where(tables.students.c.name_key == _key(name))
     ).scalar_one_or_none()
     if taken is not None and taken != but:
-        raise StudioError(f"a student called {name!r} is here already: add the family name or a letter")
+        raise StudioError(
+            _("a student called {name!r} is here already: add the family name or a letter").format(name=name)
+        )
     return {
         "name": name,
         "name_key": _key(name),
@@ -188,7 +206,7 @@ def _student_values(connection: Connection, student: Student, *, but: int | None
 def _check_age(student: Student) -> None:
     if student.age_group is None:
         return
-    _one_of(student.age_group, AGE_GROUPS, "age group")
+    _one_of(student.age_group, AGE_GROUPS, _("age group"))
     if student.minor is (student.age_group == "of-age"):
         said = _("a minor") if student.minor else _("of age")
         raise StudioError(
@@ -199,24 +217,37 @@ def _check_age(student: Student) -> None:
 
 
 def _check_instrument(student: Student) -> None:
-    _one_of(student.instrument, get_args(Instrument), "instrument")
-    _one_of(student.size, sizes_of(student.instrument), f"size of {student.instrument}")
+    _one_of(student.instrument, get_args(Instrument), _("instrument"))
+    _one_of(
+        student.size,
+        sizes_of(student.instrument),
+        _("size of {instrument}").format(instrument=_(student.instrument)),
+    )
     if not 1 <= len(student.strings) <= 8:
-        raise StudioError(f"{len(student.strings)} strings: an instrument here has 1 to 8, from low to high")
+        raise StudioError(
+            _("{count} strings: an instrument here has 1 to 8, from low to high").format(
+                count=len(student.strings)
+            )
+        )
     try:
         pitches = [note_to_midi(string) for string in student.strings]
     except ColophonyError as error:
-        raise StudioError(f"open strings: {error}") from error
+        raise StudioError(_("open strings: {error}").format(error=error)) from error
     if pitches != sorted(set(pitches)):
         raise StudioError(
-            f"open strings {' '.join(student.strings)}: write them from low to high, "
-            f"such as {' '.join(OPEN_STRINGS[student.instrument])}"
+            _("open strings {strings}: write them from low to high, such as {usual}").format(
+                strings=" ".join(student.strings), usual=" ".join(OPEN_STRINGS[student.instrument])
+            )
         )
 
 
 def _one_of(value: str, choices: Sequence[str], what: str) -> None:
     if value not in choices:
-        raise StudioError(f"{what} {value!r}: choose one of {', '.join(choices)}")
+        raise StudioError(
+            _("{what} {given!r}: choose one of {known}").format(
+                what=what, given=value, known=", ".join(choices)
+            )
+        )
 
 
 def _instrument(student: Student) -> tuple[str, str, tuple[str, ...]]:

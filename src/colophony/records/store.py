@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import IO
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.records.locks import try_lock
 
 _BLOCK_BYTES = 1 << 20
@@ -154,13 +155,17 @@ def open_recording(recording: Path) -> io.BufferedReader:
             recording, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         )
     except OSError as error:
-        why = "does not exist" if error.errno == errno.ENOENT else f"cannot be read ({error.strerror})"
-        raise InputError(f"{recording} {why}: check the name and the permissions") from error
+        message = (
+            _("{path} does not exist: check the name and the permissions")
+            if error.errno == errno.ENOENT
+            else _("{path} cannot be read ({reason}): check the name and the permissions")
+        )
+        raise InputError(message.format(path=recording, reason=error.strerror)) from error
     except ValueError as error:
-        raise InputError(f"{str(recording)!r} is no file name") from error
+        raise InputError(_("{name!r} is no file name").format(name=str(recording))) from error
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
         os.close(descriptor)
-        raise InputError(f"{recording} is no file: choose a recording")
+        raise InputError(_("{path} is no file: choose a recording").format(path=recording))
     return os.fdopen(descriptor, "rb")
 
 

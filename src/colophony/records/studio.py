@@ -26,6 +26,7 @@ from typing import Any, Literal
 from sqlalchemy import Connection, delete, insert, select
 
 from colophony.errors import StudioError
+from colophony.language import _
 from colophony.listening.take import Instrument, Stroke
 from colophony.records import care, copies, filing, locks, people, practice, store, tables
 from colophony.records.database import Database, bring_up_to_date, plain_errors
@@ -44,6 +45,7 @@ from colophony.records.domain import (
 from colophony.records.store import RecordingStore
 from colophony.teaching.findings import Findings, Reader
 from colophony.teaching.plans import AgeGroup
+from colophony.teaching.reference import Mark, MarkedStroke, fits
 
 DATABASE_NAME = "studio.db"
 _OPENING_WAIT_S = 60.0
@@ -174,8 +176,10 @@ class Studio:
             kept = filing.of_student(connection, student_id) or practice.count(connection, student_id)
             if kept and not people.may_keep(connection, student_id)[0]:
                 raise StudioError(
-                    f"{before.name} has takes or plans here and would be a minor without consent: "
-                    "record the consent first, or erase what is kept"
+                    _(
+                        "{name} has takes or plans here and would be a minor without consent: record the "
+                        "consent first, or erase what is kept"
+                    ).format(name=before.name)
                 )
             return people.get(connection, student_id)
 
@@ -213,7 +217,9 @@ class Studio:
         with self._database.writing() as connection:
             student = people.get(connection, student_id)
             if not people.withdraw_consents(connection, student_id, on=on):
-                raise StudioError(f"no consent for {student.name} stands: there is nothing to withdraw")
+                raise StudioError(
+                    _("no consent for {name} stands: there is nothing to withdraw").format(name=student.name)
+                )
             sounds, unheard = (0, 0)
             if student.minor:
                 sounds, unheard = filing.forget_sound(connection, student_id)
@@ -259,12 +265,13 @@ class Studio:
         taken_at: datetime,
         purpose: Purpose = "practice",
         original_name: str | None = None,
+        mark: Mark | None = None,
     ) -> FiledTake:
         """Store a recording before it is heard, so that nothing is lost: the take is pending.
 
         The same recording received again is the same take, with its findings if it has some.
-        ``original_name`` is remembered in place of the file's name. Raises `StudioError` when the sound of
-        this student may not be kept, and `InputError` when ``recording`` is no file.
+        ``original_name`` is remembered in place of the file's name, ``mark`` with the take. Raises
+        `StudioError` when the sound of this student may not be kept, `InputError` when ``recording`` is no file.
         """
         with self._database.reading() as connection:
             _refuse_unless_sound_may_be_kept(connection, student_id)
@@ -285,6 +292,7 @@ class Studio:
                 sound_kept=True,
                 taken_at=taken_at,
                 purpose=purpose,
+                mark=mark,
             )
             return filing.get(connection, take_id)
 
@@ -306,6 +314,7 @@ class Studio:
         taken_at: datetime,
         purpose: Purpose = "practice",
         original_name: str | None = None,
+        mark: Mark | None = None,
     ) -> FiledTake:
         """File a heard recording; the same recording filed again replaces its findings.
 
@@ -318,7 +327,12 @@ class Studio:
                 raise _no_consent(connection, student_id)
         if keep_sound:
             filed = self.receive_take(
-                student_id, recording, taken_at=taken_at, purpose=purpose, original_name=original_name
+                student_id,
+                recording,
+                taken_at=taken_at,
+                purpose=purpose,
+                original_name=original_name,
+                mark=mark,
             )
             return self.file_findings(filed.id, findings)
         with plain_errors(self.folder):
@@ -334,6 +348,7 @@ class Studio:
                 sound_kept=False,
                 taken_at=taken_at,
                 purpose=purpose,
+                mark=mark,
             )
             filing.file(connection, take_id, findings, heard_at=datetime.now(UTC))
             return filing.get(connection, take_id)
@@ -365,12 +380,18 @@ class Studio:
         """
         take = self.take(take_id)
         if not take.sound_kept:
-            raise StudioError(f"of take {take_id} ({take.original_name}) only the findings were kept")
+            raise StudioError(
+                _("of take {number} ({name}) only the findings were kept").format(
+                    number=take_id, name=take.original_name
+                )
+            )
         path = self._store.path(take.sha256)
         if not path.is_file():
             raise StudioError(
-                f"the sound of take {take_id} ({take.original_name}) is missing: "
-                "file the recording again, or restore a backup"
+                _(
+                    "the sound of take {number} ({name}) is missing: file the recording again, or restore a "
+                    "backup"
+                ).format(number=take_id, name=take.original_name)
             )
         return path
 
@@ -383,8 +404,10 @@ class Studio:
             take = filing.get(connection, take_id)
             if accepted and (take.purpose != "reference" or take.status != "heard"):
                 raise StudioError(
-                    f"take {take_id} ({take.original_name}) is no reference take that was heard: "
-                    "file it as a reference first"
+                    _(
+                        "take {number} ({name}) is no reference take that was heard: file it as a reference "
+                        "first"
+                    ).format(number=take_id, name=take.original_name)
                 )
             filing.accept(connection, take_id, accepted)
             return filing.get(connection, take_id)
@@ -392,7 +415,18 @@ class Studio:
     def reference_strokes(self, student_id: int) -> list[Stroke]:
         """Return the strokes of all accepted reference takes on the instrument played now."""
         with self._database.reading() as connection:
-            return filing.reference_strokes(connection, student_id)
+            return [stroke for _, stroke in filing.reference_strokes(connection, student_id)]
+
+    def mark(self, take_id: int) -> Mark | None:
+        """Return where and how fast a reference take was to be played, None where nobody said."""
+        with self._database.reading() as connection:
+            return filing.mark(connection, take_id)
+
+    def marked_strokes(self, student_id: int) -> list[MarkedStroke]:
+        """Return the strokes that fit their marks, of accepted takes on the instrument played now."""
+        with self._database.reading() as connection:
+            strokes = filing.reference_strokes(connection, student_id)
+        return [MarkedStroke(mark, stroke) for mark, stroke in strokes if mark and fits(mark, stroke)]
 
     # Practice: the teacher's own exercises belong to the studio, plans and results to a student and under
     # the same consent as findings.
@@ -541,13 +575,15 @@ class Studio:
 def _prepare_folder(folder: Path) -> None:
     """Make the studio's folder, for its owner only. Raises `StudioError` when it holds other things."""
     if folder.exists() and not folder.is_dir():
-        raise StudioError(f"{folder} is a file: a studio needs a folder")
+        raise StudioError(_("{path} is a file: a studio needs a folder").format(path=folder))
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     others = sorted(entry.name for entry in folder.iterdir() if not entry.name.startswith("."))
     if not (folder / DATABASE_NAME).exists():  # asked last: another program may be making it just now
         if others:
             raise StudioError(
-                f"{folder} is no studio and holds other things ({others[0]}): choose an empty folder"
+                _("{path} is no studio and holds other things ({other}): choose an empty folder").format(
+                    path=folder, other=others[0]
+                )
             )
         folder.chmod(0o700)
 
@@ -577,12 +613,17 @@ def _refuse_unless_sound_may_be_kept(connection: Connection, student_id: int) ->
     if not keep_sound:
         name = people.get(connection, student_id).name
         raise StudioError(
-            f"the consent for {name} covers findings, not sound: hear the recording, then file its findings"
+            _(
+                "the consent for {name} covers findings, not sound: "
+                "hear the recording, then file its findings"
+            ).format(name=name)
         )
 
 
 def _no_consent(connection: Connection, student_id: int) -> StudioError:
     name = people.get(connection, student_id).name
     return StudioError(
-        f"{name} is a minor and no consent is recorded: record it, or have the take heard and forgotten"
+        _(
+            "{name} is a minor and no consent is recorded: record it, or have the take heard and forgotten"
+        ).format(name=name)
     )
