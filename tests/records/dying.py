@@ -1,9 +1,9 @@
 """A program that works in a studio and dies: run by `test_killed.py`, one line of standard input a death.
 
 ``WORK HOW NUMBER``: a fork of this process does WORK (open, file, erase, withdraw, practise) in the studio
-and is killed (SIGKILL: nothing can be caught or cleaned up) either before its NUMBER-th step (HOW = step), a step
-being a call that changes the disk or a statement that reaches the database, or NUMBER milliseconds after its
-start (HOW = after). The answer is ``killed`` or ``ended``.
+and is killed (SIGKILL: nothing can be caught or cleaned up) either before its NUMBER-th step (HOW = step), a
+step being a call that changes the disk or a statement that reaches the database, or NUMBER milliseconds
+after its start (HOW = after). The answer is ``killed`` or ``ended``.
 """
 
 from __future__ import annotations

@@ -65,6 +65,7 @@ STROKE_FIELDS = {
     "harmonicity_db": MAYBE,
     "evidence": st.lists(EVIDENCE, max_size=2).map(tuple),
     "harmonics_db": st.lists(NUMBER, max_size=20).map(tuple),
+    "level_db": MAYBE,
 }
 STROKE = st.builds(Stroke, **STROKE_FIELDS)  # type: ignore[arg-type]
 ADVICE = st.builds(Advice, st.sampled_from(get_args(Variable)), st.sampled_from(get_args(Turn)), TEXT, SAY)

@@ -19,6 +19,7 @@ from colophony.teaching.findings import Findings
 
 if TYPE_CHECKING:
     from colophony.records.studio import Studio
+    from colophony.teaching.reference import Mark
 
 #: Hears one recording; for `hear_and_file` everything else it needs is bound already.
 Hear = Callable[[Path], Findings]
@@ -53,6 +54,7 @@ def hear_and_file(
     purpose: Purpose = "practice",
     taken_at: datetime | None = None,
     original_name: str | None = None,
+    mark: Mark | None = None,
 ) -> Heard:
     """Hear a recording for a student and keep of it what may be kept.
 
@@ -73,6 +75,8 @@ def hear_and_file(
         When it was played; None means the file's own date.
     original_name
         The name to remember in place of the file's.
+    mark
+        Where and how fast a reference take was to be played, remembered with it.
 
     Raises
     ------
@@ -93,11 +97,17 @@ def hear_and_file(
     if not studio.may_keep_sound(student.id):
         findings = hear(recording)
         take = studio.file_take(
-            student.id, recording, findings, taken_at=when, purpose=purpose, original_name=original_name
+            student.id,
+            recording,
+            findings,
+            taken_at=when,
+            purpose=purpose,
+            original_name=original_name,
+            mark=mark,
         )
         return Heard(findings, "findings", take)
     take = studio.receive_take(
-        student.id, recording, taken_at=when, purpose=purpose, original_name=original_name
+        student.id, recording, taken_at=when, purpose=purpose, original_name=original_name, mark=mark
     )
     try:
         findings = hear(recording)

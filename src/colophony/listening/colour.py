@@ -6,6 +6,7 @@ player's reference take on the same note, body and room drop out and a differenc
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -27,8 +28,14 @@ _LOST_FIRST_DB = 10.0
 _RISEN_CENTROID = 2**0.8
 
 
-def colour(periods: Periods, *, from_s: float, to_s: float) -> tuple[Brightness, tuple[float, ...]]:
-    """Return brightness (magnitude-weighted centroid) and harmonics 1 to 20 in dB against their sum."""
+def colour(
+    periods: Periods, *, from_s: float, to_s: float
+) -> tuple[Brightness, tuple[float, ...], float | None]:
+    """Return brightness (magnitude-weighted centroid), harmonics 1 to 20 in dB against their sum, and the sum.
+
+    The sum is a mean square in dB below full scale, None where nothing sounds: noise between the harmonics
+    is left out.
+    """
     inside = (periods.times_s >= from_s) & (periods.times_s <= to_s)
     used = periods.harmonics[inside if inside.any() else slice(None)]
     power = (np.abs(used) ** 2).mean(axis=0).astype(np.float64)
@@ -36,10 +43,12 @@ def colour(periods: Periods, *, from_s: float, to_s: float) -> tuple[Brightness,
     order = np.arange(1, len(power) + 1)
     centroid = float((size @ order) / max(float(size.sum()), 1e-20))
     kept = power[:_KEPT_HARMONICS]
-    levels = 10 * np.log10(np.maximum(kept, 1e-12) / max(float(kept.sum()), 1e-12))
+    whole = float(kept.sum())
+    levels = 10 * np.log10(np.maximum(kept, 1e-12) / max(whole, 1e-12))
     return (
         Brightness(round(centroid * periods.centre_hz, 1), round(centroid, 2), None),
         tuple(round(float(level), 1) for level in levels),
+        round(10 * math.log10(whole / 2), 1) if whole > 1e-12 else None,
     )
 
 

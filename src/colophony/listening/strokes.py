@@ -110,10 +110,10 @@ def _judge(fine: Floats, rows: Rows, one: Measured, piece: Piece, context: Conte
     )
     inner_rows = rows.level_db[round(settled[0] / HOP_S) : round(settled[1] / HOP_S)]
     centre_hz, steady = steadiness(periods, inner_rows, from_s=settled[0], to_s=settled[1])
-    bright, harmonics_db = colour(periods, from_s=settled[0], to_s=settled[1])
+    bright, harmonics_db, level_db = colour(periods, from_s=settled[0], to_s=settled[1])
     base = replace(
         base, frequency_hz=centre_hz, steadiness=steady, brightness=bright, harmonics_db=harmonics_db,
-        reversal=piece.reversal,
+        level_db=level_db, reversal=piece.reversal,
     )  # fmt: skip
     direction = one.bi.mean(settled[0], settled[1])
     verdict = judge_tone(

@@ -99,7 +99,8 @@ class Stroke:
     same way. ``bow`` names the direction once one stroke's is given. ``reversal`` is true when the
     bow turned at this stroke's start. ``cents`` is against equal temperament at the take's A4.
     ``harmonics_db`` holds the mean level of harmonics 1 to 20 relative to their sum, for comparison
-    with a reference take (empty when unknown).
+    with a reference take (empty when unknown). ``level_db`` is the level of that sum below full scale: it
+    compares with another take only where microphone and gain stayed as they were.
     """
 
     start_s: float
@@ -119,6 +120,7 @@ class Stroke:
     harmonicity_db: float | None
     evidence: tuple[Evidence, ...] = ()
     harmonics_db: tuple[float, ...] = ()
+    level_db: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -271,7 +271,7 @@ class Studio:
 
         The same recording received again is the same take, with its findings if it has some.
         ``original_name`` is remembered in place of the file's name, ``mark`` with the take. Raises
-        `StudioError` when the sound of this student may not be kept, `InputError` when ``recording`` is no file.
+        `StudioError` when the sound of this student may not be kept, `InputError` when there is no such file.
         """
         with self._database.reading() as connection:
             _refuse_unless_sound_may_be_kept(connection, student_id)
