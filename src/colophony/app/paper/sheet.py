@@ -85,7 +85,7 @@ def sheet_words(
         work = say(main.say).removesuffix(test).rstrip()
         why = main.reason if reader == "teacher" else ""
         drawing = str(advice_picture(main.change, main.direction, theme=INK))
-        drawing_alt = ADVICE_WORDS[main.change, main.direction]
+        drawing_alt = _(ADVICE_WORDS[main.change, main.direction])
     else:
         kind = "again" if summary.clean_share is None else "keep"
         work = say(LABELS[kind])

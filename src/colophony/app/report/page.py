@@ -16,9 +16,12 @@ from markupsafe import Markup
 
 from colophony.app import words
 from colophony.app.look.bowing import ADVICE_WORDS
+from colophony.app.look.figures import day
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
+from colophony.app.phrases import capital, either
 from colophony.app.report.sound import LONGEST_S, MIME, CarriedSound, encode_sound
+from colophony.language import _
 from colophony.listening.take import Evidence, Stroke
 from colophony.teaching import wording
 from colophony.teaching.cautions import CAUTIONS, ON_EVERY_SHEET
@@ -80,12 +83,12 @@ def make_report(
     script = (_HERE / "report.js").read_text(encoding="utf-8") if carried else ""
     page = environment(_HERE / "templates").get_template("report.html.j2")
     return page.render(
-        title=title or (f"{student}: findings" if student else f"{take.file}: findings"),
+        title=title or _("{name}: findings").format(name=student or take.file),
         student=student,
         take=take,
         summary=findings.summary,
         reader=reader,
-        generated=f"{generated.day} {generated:%B %Y, %H:%M}" if generated else None,
+        generated=day(generated) if generated else None,
         beside=take.duration_s <= _BESIDE_S,
         states=states_shown(take),
         first=first,
@@ -106,14 +109,14 @@ def _rows(findings: Findings, carried: CarriedSound | None) -> list[_Row]:
     for number, (stroke, advice) in enumerate(zip(findings.take.strokes, findings.advice, strict=True), 1):
         key = tuple((item.change, item.direction, item.fault) for item in advice)
         first = seen.setdefault(key, number)
-        shorts = [ADVICE_WORDS[item.change, item.direction] for item in advice]
+        shorts = [_(ADVICE_WORDS[item.change, item.direction]) for item in advice]
         rows.append(
             _Row(
                 number=number,
                 stroke=stroke,
                 told=_told(stroke),
                 advice=advice,
-                in_short=", or ".join(shorts).lower(),
+                in_short=capital(either(short[:1].lower() + short[1:] for short in shorts)) if shorts else "",
                 same_as=first if advice and first != number else None,
                 reasons=tuple(dict.fromkeys(item.reason for item in advice if item.why)),
                 evidence=tuple(_thoughts(stroke.evidence)),

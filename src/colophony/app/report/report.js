@@ -29,7 +29,7 @@
 
   function show() {
     const now = sound.currentTime;
-    if (Number.isFinite(sound.duration)) place.textContent = `${clock(now)} of ${clock(sound.duration)}`;
+    if (Number.isFinite(sound.duration)) place.textContent = place.dataset.words.replace("{now}", clock(now)).replace("{whole}", clock(sound.duration));
     const piece = pieces.find((svg) => now >= Number(svg.dataset.start) && now < Number(svg.dataset.end));
     if (!piece || (sound.paused && now === 0)) return mark.remove();
     const start = Number(piece.dataset.start);
