@@ -19,7 +19,7 @@ from colophony.app import words
 from colophony.app.cli.lines import one_line
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.app.phrases import either
-from colophony.language import N_, _, figures, ngettext
+from colophony.language import N_, _, figures, ngettext, note_name
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader
@@ -100,7 +100,7 @@ def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
         style = OKABE_ITO_2008.get(HUE[state] or "", "")
         table.add_row(
             _clock(stroke.start_s),
-            stroke.note or UNKNOWN,
+            note_name(stroke.note) if stroke.note else UNKNOWN,
             UNKNOWN if stroke.cents is None else _signed(stroke.cents),
             Text(SIGNS[state], style=style),
             Text(wording.state_word(state, reader=reader), style=style),

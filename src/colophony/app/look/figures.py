@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from types import MappingProxyType
 
-from colophony.language import N_, _, figures
+from colophony.language import N_, _, figures, note_name
 
 #: Stands where a take cannot tell.
 UNKNOWN = "–"
@@ -91,10 +91,10 @@ def percent(value: float | None) -> str:
 
 
 def note(name: str | None) -> str:
-    """A note's name with the engraver's accidentals: ``C♯4``, ``B♭3``."""
+    """A note's name with the engraver's accidentals, ``C♯4``, ``B♭3``, as the language's players call it."""
     if not name:
         return UNKNOWN
-    return name[0] + name[1:].replace("#", "♯").replace("b", "♭")
+    return note_name(name[0] + name[1:].replace("#", "♯").replace("b", "♭"))
 
 
 def first_sentence(text: str) -> tuple[str, str]:
