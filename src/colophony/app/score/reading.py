@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import bisect
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -29,19 +30,27 @@ from colophony.teaching.score.piece import (
 USUAL_QUARTERS_PER_MINUTE = 96.0
 #: A crescendo written as a word reaches to the next dynamic, if that follows within so many measures. Chosen.
 _LONGEST_WORD_MEASURES = 8
-#: The words by which a part of a bowed instrument is known when none is asked for.
-_BOWED = ("viol", "vln", "vla", "vc", "cello", "bratsche", "geige", "bass", "fiddle")
+#: How a part of an instrument is called on pages, in small letters.
+_CALLED: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "violin": ("violin", "violon", "vln", "geige", "fiddle"),
+        "viola": ("viola", "vla", "bratsche", "alto"),
+        "cello": ("cello", "violoncello", "vc"),
+        "double bass": ("bass", "contrabass", "violone"),
+    }
+)
 
 
-def choose_part(score: Score, part: str | None = None) -> PartName:
+def choose_part(score: Score, part: str | None = None, *, instrument: str = "violin") -> PartName:
     """Return a part by its name (or the beginning of it, any case) or number from 1.
 
-    Without one, the first whose name is that of a bowed instrument, else the first with notes. Raises
-    `InputError` that lists the parts when there is no such part, or several.
+    Without one, the first that is called as the instrument, else the first with notes. Raises `InputError`
+    that lists the parts when there is no such part, or several.
     """
     if part is None or not part.strip():
         filled = [one for one in score.parts if one.notes]
-        named = [one for one in filled if any(word in one.name.lower() for word in _BOWED)]
+        called = _CALLED.get(instrument, ())
+        named = [one for one in filled if one.name.lower().startswith(called)]
         return (named or filled)[0]
     wanted = " ".join(part.split()).casefold()
     exact = [one for one in score.parts if one.name.casefold() == wanted]
@@ -66,14 +75,14 @@ def choose_part(score: Score, part: str | None = None) -> PartName:
     raise InputError(_("there is no part {part!r}; the parts are: {names}").format(part=part, names=names))
 
 
-def read_part(score: Score, part: str | None = None) -> Part:
-    """Return a part as it is played.
+def read_part(score: Score, part: str | None = None, *, instrument: str = "violin") -> Part:
+    """Return a part as it is played, chosen as by `choose_part`.
 
     Repeats, endings, D.C. and D.S. are played out as music21 unfolds them. What cannot be read, or is not
     planned, stands in ``remarks`` with its measure. Raises `InputError` for a part that is not there
     (`choose_part`) or a page that cannot be read.
     """
-    chosen = choose_part(score, part)
+    chosen = choose_part(score, part, instrument=instrument)
     with music21() as library:
         try:
             streams = library.converter.parseData(

@@ -120,9 +120,7 @@ def place(held: Hold, degree: float, speed_mm_s: float, *, ask: AskRoom) -> Plac
         if best_db >= _ROOM_WANTED_DB:
             break
     span = spans[best]
-    weight = (
-        _unsure_weight_n(held, best, speed_mm_s, arm) if span is None else math.sqrt(span[0] * span[1])
-    )
+    weight = _unsure_weight_n(held, best, speed_mm_s, arm) if span is None else math.sqrt(span[0] * span[1])
     asked_db = level_db(speeds(degree, instrument).usual, usual_point(degree))
     return Place(
         point=best,

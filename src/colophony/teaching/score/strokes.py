@@ -50,10 +50,16 @@ class Alternative:
     change: Change
     cures: tuple[str, ...]
     remaining: int
-    after_note: int | None = None  #: split: index in the stroke's notes after which the bow turns
+    after_notes: tuple[int, ...] = ()  #: split: indices in the stroke's notes after which the bow turns
+    bows: int = 1  #: split, split-note: how many bows take the place of the one
     start_at_mm: float | None = None  #: nearer-frog, nearer-tip: where it then begins
     sounding_point: float | None = None  #: point: where the slower bow has the same level
     tempo: float | None = None  #: quarter notes a minute
+
+    @property
+    def after_note(self) -> int | None:
+        """Index in the stroke's notes after which the bow first turns, None where no slur is split."""
+        return self.after_notes[0] if self.after_notes else None
 
 
 @dataclass(frozen=True, slots=True)

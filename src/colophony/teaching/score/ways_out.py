@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
@@ -21,6 +23,10 @@ _TEMPOS = (1.1, 1.2, 1.35, 1.5)
 #: How much slower than the slowest of its dynamic a bow may be that makes up for it nearer the bridge.
 _SLOWER = 0.6
 _LEVEL_DB = 1.5
+#: More bows than this for one slur or note are no way out.
+_MOST_BOWS = 6
+#: How far from an even share, in shares of the stroke, a first beat draws the turn of the bow. Chosen.
+_HEAVY_BEAT = 0.2
 
 _PlaceAt = Callable[[Hold, float, float], Place]
 
@@ -37,9 +43,17 @@ def ways_out(
         k = sketch.bowed[j]
         tries = [*_tries(sketch, j), *_nearer(sketch, j, strokes[k], place_at)]
         ways = [_tried(sketch, j, loads, way, whole) for way, loads in tries]
-        ways.append(faster.way(j))
-        found[k] = tuple(way for way in ways if way is not None)
+        found[k] = tuple(_first_of_a_kind([*ways, faster.way(j)]))
     return found
+
+
+def _first_of_a_kind(ways: Sequence[Alternative | None]) -> Iterator[Alternative]:
+    """Yield the ways that help, one for each change."""
+    told = set()
+    for way in ways:
+        if way is not None and (kind := way.change.removesuffix("-note")) not in told:
+            told.add(kind)
+            yield way
 
 
 _Try = tuple[Alternative, list[Load]]
@@ -48,18 +62,8 @@ _Try = tuple[Alternative, list[Load]]
 def _tries(sketch: Sketch, j: int) -> Iterator[_Try]:
     """Yield ways and the loads that take the place of stroke ``j``."""
     load, ride, draft = sketch.loads[j], sketch.rides[j], sketch.drafts[sketch.bowed[j]]
-    if (split := _split(sketch, j)) is not None:
-        yield split
-    else:
-        half = replace(
-            load,
-            slowest_mm=load.slowest_mm / 2.0,
-            usual_mm=load.usual_mm / 2.0,
-            fastest_mm=load.fastest_mm / 2.0,
-            whole_s=load.whole_s / 2.0,
-        )
-        second = replace(half, rest_s=0.0, strength=0.0, given=None, is_chord=False)
-        yield Alternative("split-note", (), 0), [half, second]
+    for bows in _numbers_of_bows(load, sketch.setting.bow_mm):
+        yield _split(sketch, j, bows) or _split_note(load, bows)
     at_frog = ride.direction == "down"
     edge = 0.0 if at_frog else sketch.setting.bow_mm
     if abs(ride.start_mm - edge) > 0.03 * sketch.setting.bow_mm:
@@ -71,39 +75,62 @@ def _tries(sketch: Sketch, j: int) -> Iterator[_Try]:
         yield Alternative("turned", (), 0), [replace(load, given=None)]
 
 
-def _split(sketch: Sketch, j: int) -> _Try | None:
-    """Return the slur split where the second half best begins: at the heaviest beat, else near its middle."""
+def _numbers_of_bows(load: Load, bow_mm: float) -> tuple[int, ...]:
+    """Return into how many bows to split: as few as there is hair for, else one more."""
+    least = max(2, math.ceil(load.slowest_mm / bow_mm))
+    return (least, least + 1) if least < _MOST_BOWS else ()
+
+
+def _split_note(load: Load, bows: int) -> _Try:
+    """Return a long note on several bows of even length."""
+    one = replace(
+        load,
+        slowest_mm=load.slowest_mm / bows,
+        usual_mm=load.usual_mm / bows,
+        fastest_mm=load.fastest_mm / bows,
+        whole_s=load.whole_s / bows,
+    )
+    more = replace(one, rest_s=0.0, strength=0.0, given=None, is_chord=False)
+    return Alternative("split-note", (), 0, bows=bows), [one, *[more] * (bows - 1)]
+
+
+def _split(sketch: Sketch, j: int, bows: int) -> _Try | None:
+    """Return the slur split into so many bows: each turns at a heavy beat near to an even share."""
     draft = sketch.drafts[sketch.bowed[j]]
     events = [sketch.part.events[k] for k in draft.events]
-    middle = draft.onset_ql + draft.duration_ql / 2.0
-    cuts = [
+    open_to_cut = {
         n
         for n in range(1, len(events))
         if not events[n].is_tied and not events[n - 1].is_grace and events[n].onset_ql > draft.onset_ql
-    ]
-    if not cuts:
-        return None
-
-    def unfit(n: int) -> float:
-        away = abs(events[n].onset_ql - middle) / max(draft.duration_ql, 1e-9)
-        return away - 0.25 * events[n].beat_strength
-
-    cut = min(cuts, key=unfit)
-    parts = (draft.events[:cut], draft.events[cut:])
+    }
+    cuts: list[int] = []
+    for share in range(1, bows):
+        wanted = draft.onset_ql + draft.duration_ql * share / bows
+        left = sorted(n for n in open_to_cut if not cuts or n > cuts[-1])
+        if not left:
+            return None
+        cuts.append(
+            min(
+                left,
+                key=lambda n, wanted=wanted: (  # type: ignore[misc]
+                    abs(events[n].onset_ql - wanted) / max(draft.duration_ql, 1e-9)
+                    - _HEAVY_BEAT * events[n].beat_strength
+                ),
+            )
+        )
     loads = []
-    for n, group in enumerate(parts):
+    for first, last in itertools.pairwise([0, *cuts, len(events)]):
+        rest_s = sketch.loads[j].rest_s if first == 0 else 0.0
         half = draft_of(
             sketch.part,
-            group,
-            rest_s=draft.rest_s if n == 0 else 0.0,
+            draft.events[first:last],
+            rest_s=rest_s,
             clock=sketch.clock,
             loudness=sketch.loudness,
         )
-        loads.append(
-            load_of(half, sketch.setting.instrument, rest_s=sketch.loads[j].rest_s if n == 0 else 0.0)
-        )
-    told = sum(1 for event in events[:cut] if not event.is_grace and not event.is_tied)
-    return Alternative("split", (), 0, after_note=max(0, told - 1)), loads
+        loads.append(load_of(half, sketch.setting.instrument, rest_s=rest_s))
+    told = [sum(1 for event in events[:cut] if not event.is_grace and not event.is_tied) - 1 for cut in cuts]
+    return Alternative("split", (), 0, after_notes=tuple(max(0, k) for k in told), bows=bows), loads
 
 
 def _tried(sketch: Sketch, j: int, loads: list[Load], way: Alternative, whole: int) -> Alternative | None:
