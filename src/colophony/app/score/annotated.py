@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from xml.etree import ElementTree as ET
 
+from colophony.app.score.saying import point_words, stroke_words, weight_words
 from colophony.app.score.values import PlannedScore
-from colophony.language import _, figures
+from colophony.language import _
 from colophony.teaching.score.strokes import Plan, Stroke
 
 _HEADER = (
@@ -27,8 +28,6 @@ _AFTER_IDENTIFICATION = ("defaults", "credit", "part-list")
 _SIGNS = {"down": "down-bow", "up": "up-bow"}
 #: Small and quiet beside the composer's own words. Points and sRGB.
 _WORDS_STYLE = {"font-size": "7", "font-style": "normal", "color": "#675b52"}
-#: Places along the bow that have a name, as shares of the hair from the frog.
-_STEPS = 4
 
 
 def annotated(planned: PlannedScore) -> str:
@@ -68,18 +67,6 @@ def written_strokes(plan: Plan) -> Iterator[Stroke]:
             yield stroke
 
 
-def place_word(at_mm: float, bow_mm: float) -> str:
-    """Return where on the bow a place in mm from the frog is, to the nearest quarter of the hair."""
-    step = round(_STEPS * min(max(at_mm / bow_mm, 0.0), 1.0))
-    return (_("frog"), "¼", _("middle"), "¾", _("tip"))[step]
-
-
-def stroke_words(stroke: Stroke, bow_mm: float) -> str:
-    """Return from where to where on the bow a stroke goes: "frog–middle"; one place where it is short."""
-    start, end = place_word(stroke.start_at_mm, bow_mm), place_word(stroke.end_at_mm, bow_mm)
-    return start if start == end else f"{start}–{end}"
-
-
 def _words_of(plan: Plan) -> Iterator[tuple[str, str]]:
     """Yield the id of a stroke's first note and its words; point and weight only where they change."""
     before: tuple[str, str] | None = None
@@ -93,22 +80,6 @@ def _words_of(plan: Plan) -> Iterator[tuple[str, str]]:
         if stroke.element_ids[0] in turned:
             words.append(turned[stroke.element_ids[0]])
         yield stroke.element_ids[0], " · ".join(words)
-
-
-def point_words(stroke: Stroke) -> str:
-    """Return the sounding point of a stroke, and where it leads: "point 3", "point 4 to 2"."""
-    first, last = stroke.sounding_point, stroke.path[-1].sounding_point if stroke.path else None
-    if last is None or abs(last - first) < 0.25:
-        return _("point {point}").format(point=figures(f"{first:.2g}"))
-    return _("point {point} to {next}").format(point=figures(f"{first:.2g}"), next=figures(f"{last:.2g}"))
-
-
-def weight_words(stroke: Stroke) -> str:
-    """Return the weight of a stroke, and where it leads: "0.8 N", "0.5 to 1.2 N"."""
-    first, last = stroke.weight_n, stroke.path[-1].weight_n if stroke.path else stroke.weight_n
-    if abs(last - first) < 0.1 * max(first, last):
-        return _("{weight} N").format(weight=figures(f"{first:.2g}"))
-    return _("{weight} to {next} N").format(weight=figures(f"{first:.2g}"), next=figures(f"{last:.2g}"))
 
 
 def _second_times(plan: Plan) -> Iterator[tuple[str, str]]:

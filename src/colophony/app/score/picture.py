@@ -14,6 +14,7 @@ from colophony.app.score.engraving import engrave, glyph_definitions
 from colophony.app.score.ribbon import Line, describe, lines_of
 from colophony.app.score.values import PlannedScore
 from colophony.language import _
+from colophony.teaching.score.words import headline
 
 #: Widths of the page in px: on a wide window and on paper, and on a phone.
 WIDE, NARROW = 1000.0, 380.0
@@ -77,8 +78,9 @@ def picture(planned: PlannedScore, *, width: float = WIDE, theme: Theme = LIGHT)
     most = int((width - _LEFT - _RIGHT) / _LETTERS)
     y = 34.0
     parts = [pen.text(planned.score.title, 0, y, size=26, voice=True)]
-    for words, paint in ((setting_words(planned), "ink"), (how_to_read(), "quiet")):
-        for row in wrapped(words, most):
+    says = (headline(planned.plan), "ink"), (setting_words(planned), "ink"), (how_to_read(), "quiet")
+    for sentence, paint in says:
+        for row in wrapped(sentence, most):
             y += _LEADING
             parts.append(pen.text(row, 0, y, size=_SIZE, paint=pen.paint(paint)))
     y += _BETWEEN
@@ -108,7 +110,7 @@ def setting_words(planned: PlannedScore) -> str:
     plan = planned.plan
     return _("{part}: {instrument} {size}, {bow} mm of hair, {tempo} quarter notes a minute").format(
         part=plan.part,
-        instrument=plan.instrument,
+        instrument=_(plan.instrument),
         size=plan.size,
         bow=f"{plan.bow_mm:.0f}",
         tempo=f"{plan.quarters_per_minute:.0f}",

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from colophony.app.bow import RATE_HZ, settle
 from colophony.app.bow import Request as BowRequest
-from colophony.app.score.clock import Clock, Moving, notes_of
+from colophony.app.score.moving import Moving, clock_of, notes_of
 from colophony.app.score.values import PlannedScore
 from colophony.errors import InputError
 from colophony.language import _
@@ -25,7 +25,8 @@ from colophony.physics.gestures import Curve
 from colophony.physics.gestures import Stroke as Gesture
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.strings import BowedString
-from colophony.teaching.score.piece import Pitch
+from colophony.teaching.score.course import Clock
+from colophony.teaching.score.placing import hold
 from colophony.teaching.score.strokes import Stroke
 from colophony.teaching.sounding_points import point_to_m
 
@@ -43,7 +44,6 @@ _FINGER_S = 0.012
 _CROSSING_S = 0.025
 #: A short note sounds for this share of its length: staccato by half (common practice, no source).
 _SHORT = {"staccato": 0.5, "spiccato": 0.5, "staccatissimo": 0.3}
-_HIGHEST = 8.0  #: times the open string
 #: A tone at full strength, for the level: speed m/s and place as a share of the string.
 _TONE_SPEED_M_S, _TONE_BETA = 0.3, 0.1
 #: Above this share of full scale the sound bends over; nothing is ever louder than the peak.
@@ -76,7 +76,7 @@ class _Run:
 
 def blocks_of(planned: PlannedScore) -> tuple[Block, ...]:
     """Return the piece in blocks of about `BLOCK_S`, cut between strokes; `InputError` if it is too long."""
-    clock = Clock.of(planned)
+    clock = clock_of(planned)
     length_s = clock.at(planned.part.duration_ql)
     if length_s > LONGEST_S:
         raise InputError(
@@ -97,7 +97,7 @@ def blocks_of(planned: PlannedScore) -> tuple[Block, ...]:
 
 def block_sound(planned: PlannedScore, block: Block) -> Sound:
     """Return the sound of a block at `RATE_HZ`; it rings on into the next one, to which it is added."""
-    clock = Clock.of(planned)
+    clock = clock_of(planned)
     sounds = []
     for index in block.strokes:
         stroke = planned.plan.strokes[index]
@@ -121,7 +121,7 @@ def stroke_sound(planned: PlannedScore, index: int) -> Sound:
         )
     if planned.plan.strokes[index].is_plucked:
         raise InputError(_("this note is plucked: only what is bowed is played"))
-    return _safe(_stroke_sound(planned, planned.plan.strokes[index], Clock.of(planned)))
+    return _safe(_stroke_sound(planned, planned.plan.strokes[index], clock_of(planned)))
 
 
 def _stroke_sound(planned: PlannedScore, stroke: Stroke, clock: Clock) -> Sound:
@@ -143,11 +143,11 @@ def _runs(planned: PlannedScore, stroke: Stroke, instrument: Instrument, seconds
     moving = [note for note in notes_of(planned, stroke) if note.event.pitches and note.end > note.begin]
     for note in moving:
         begin, end = note.begin * seconds, _stops(note) * seconds
-        strings = _strings(note.event.pitches, instrument, stroke.string)
+        held = hold(note.event, instrument.strings, a4_hz=planned.request.a4_hz)
+        strings = {string.name: hz for string, hz in zip(held.strings, held.frequencies_hz, strict=True)}
         for letter in [letter for letter in open_runs if letter not in strings]:
             finished.append(_Run(instrument.string(letter), tuple(open_runs.pop(letter))))
-        for letter, pitch in strings.items():
-            hz = planned.request.a4_hz * 2.0 ** ((pitch.midi - 69) / 12)
+        for letter, hz in strings.items():
             before = open_runs.get(letter)
             if before is not None and begin - before[-1][1] > 1e-6:  # short notes: the bow stops between
                 finished.append(_Run(instrument.string(letter), tuple(open_runs.pop(letter))))
@@ -163,30 +163,6 @@ def _stops(note: Moving) -> float:
     """Return the share of the stroke's time at which a note stops sounding."""
     short = min((_SHORT.get(name, 1.0) for name in note.event.articulations), default=1.0)
     return note.begin + short * (note.end - note.begin)
-
-
-def _strings(pitches: Sequence[Pitch], instrument: Instrument, usual: str) -> dict[str, Pitch]:
-    """Return which string plays which of some pitches that sound together.
-
-    As the score asks; else one pitch where the plan has it, several from the highest down each on the
-    highest free string. A pitch that finds no string is left out.
-    """
-    free = sorted(instrument.strings, key=lambda string: -string.open_frequency_hz)
-    chosen: dict[str, Pitch] = {}
-    for pitch in sorted(pitches, key=lambda pitch: -pitch.midi):
-        playable = [string for string in free if _plays(string, pitch) and string.name not in chosen]
-        names = [string.name for string in playable]
-        wanted = usual if len(pitches) == 1 else None
-        if pitch.string_number is not None and pitch.string_number <= len(free):
-            wanted = free[pitch.string_number - 1].name
-        if names:
-            chosen[wanted if wanted in names else names[0]] = pitch
-    return chosen
-
-
-def _plays(string: BowedString, pitch: Pitch) -> bool:
-    ratio = float(2.0 ** ((pitch.midi - 69) / 12) * 440.0 / string.open_frequency_hz)
-    return 0.97 <= ratio <= _HIGHEST
 
 
 def _width(runs: Sequence[_Run], run: _Run) -> int:

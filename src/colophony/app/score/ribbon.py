@@ -17,10 +17,18 @@ from markupsafe import escape
 
 from colophony.app.look.pen import Pen
 from colophony.app.look.signs import number, path_of
-from colophony.app.score.clock import Clock, notes_of
 from colophony.app.score.engraving import Page, System
+from colophony.app.score.moving import clock_of, notes_of
+from colophony.app.score.saying import (
+    direction_word,
+    is_fault,
+    is_short,
+    point_figure,
+    short_remark,
+    stroke_words,
+)
 from colophony.app.score.values import PlannedScore
-from colophony.language import _, figures
+from colophony.language import _
 from colophony.teaching.score.strokes import Moment, Stroke
 
 Point = tuple[float, float]
@@ -137,8 +145,7 @@ class _BowBand:
             return "".join(
                 pen.sign("plucked", x - 12, self.top + _BOW / 2, scale=0.5) for x, *_rest in piece.points[:1]
             )
-        failing = bool(stroke.remarks)
-        paint = pen.paint("raucous" if failing else "ink")
+        paint = pen.paint(_paint_of(stroke))
         line = [(x, self.y(at)) for x, at, _w, _p in piece.points]
         wide = [0.5 * (_THIN + _THICK * weight / self.heaviest) for _x, _at, weight, _p in piece.points]
         faint = ' fill-opacity="0.45"' if stroke.passing > 1 else ""
@@ -146,12 +153,12 @@ class _BowBand:
         if piece.is_begun:
             x, y = line[0]
             parts.append(f'<circle cx="{number(x)}" cy="{number(y)}" r="3.4" fill="{paint}"{faint}/>')
-        if failing and piece.is_ended:
+        if is_short(stroke) and piece.is_ended:
             parts.append(self._broken(line[-1], paint))
         return f'<g class="way" data-stroke="{stroke.index}">{"".join(parts)}</g>'
 
     def _broken(self, end: Point, paint: str) -> str:
-        """Return the sign of a stroke that will not go: its line ends in a ragged edge."""
+        """Return the sign of hair that runs out: the line ends in a ragged edge."""
         x, y = end
         teeth = [(x - 1 + (3.5 if k % 2 else -2.5), y - 8 + 4 * k) for k in range(5)]
         return self.pen.line(teeth, paint, 2.0)
@@ -207,7 +214,7 @@ class _StringBand:
             if piece.stroke.is_plucked or piece.stroke.passing > 1:
                 continue
             for x, _at, _w, point in (piece.points[0], piece.points[-1]):
-                words = figures(f"{point:.2g}")
+                words = point_figure(point)
                 if words != before:
                     y = self.y(point)
                     y += 13 if y - self.top < 2 * _LANE else -4
@@ -226,6 +233,11 @@ def _band(line: Sequence[Point], half: Sequence[float]) -> str:
         upper.append((x - nx, y - ny))
         lower.append((x + nx, y + ny))
     return path_of(upper + lower[::-1]) + "Z"
+
+
+def _paint_of(stroke: Stroke) -> str:
+    """Return the colour of a stroke: one that fails is told from the others."""
+    return "raucous" if any(is_fault(remark) for remark in stroke.remarks) else "ink"
 
 
 def _differs(piece: Piece, pieces: Sequence[Piece]) -> bool:
@@ -253,13 +265,13 @@ def _remark_words(pieces: Sequence[Piece], system: System, pen: Pen, top: float)
     for piece in pieces:
         if not piece.stroke.remarks or not piece.is_begun:
             continue
-        words = short_remark(piece.stroke)
+        words = ", ".join(short_remark(remark) for remark in piece.stroke.remarks)
         room = _LETTER * len(words) + 22
         left = max(0.0, min(piece.points[0][0] - 4, system.music_right - room))
         row = next((k for k, end in enumerate(ends) if end <= left), len(ends))
         ends[row : row + 1] = [left + room]
         y = top + _ROW * (row + 1)
-        paint = pen.paint("raucous")
+        paint = pen.paint(_paint_of(piece.stroke))
         parts.append(_warning(left + 6, y - 4.5, pen, paint))
         parts.append(pen.text(words, left + 15, y, size=_SMALL, paint=paint, bold=True))
     return "".join(parts), len(ends)
@@ -270,11 +282,6 @@ def _warning(x: float, y: float, pen: Pen, paint: str) -> str:
     return pen.line([(x, y - 6.5), (x, y + 1)], paint, 2.4) + (
         f'<circle cx="{number(x)}" cy="{number(y + 4.6)}" r="1.7" fill="{paint}"/>'
     )
-
-
-def short_remark(stroke: Stroke) -> str:
-    """Return in a few words what of a stroke will not go."""
-    return stroke.remarks[0].name
 
 
 def _at(path: Sequence[Moment], share: float) -> tuple[float, float, float]:
@@ -356,7 +363,7 @@ def _find(page: Page, ids: Iterable[str]) -> tuple[int, float] | None:
 
 def _runs(planned: PlannedScore, page: Page) -> list[tuple[tuple[Beat, ...], ...]]:
     """Return for each system when what of it sounds; a run for each time that it is played."""
-    clock = Clock.of(planned)
+    clock = clock_of(planned)
     runs: list[list[list[Beat]]] = [[] for _system in page.systems]
     row_before, x_before = -1, 0.0
     for event in planned.part.events:
@@ -374,8 +381,6 @@ def _runs(planned: PlannedScore, page: Page) -> list[tuple[tuple[Beat, ...], ...
 
 def describe(line: Line, planned: PlannedScore) -> str:
     """Return the plan of one system in words, for who does not see the drawing."""
-    from colophony.app.score.annotated import stroke_words
-
     chosen = set(line.strokes)
     says = [
         _("{direction}, {place}").format(
@@ -385,10 +390,3 @@ def describe(line: Line, planned: PlannedScore) -> str:
         if stroke.index in chosen and stroke.passing == 1
     ]
     return str(escape("; ".join(says)))
-
-
-def direction_word(stroke: Stroke) -> str:
-    """Return the way of a stroke in words."""
-    if stroke.is_plucked:
-        return _("plucked")
-    return _("down-bow") if stroke.direction == "down" else _("up-bow")

@@ -30,6 +30,7 @@ PAGES = (
     {"href": "/lesson", "label": N_("Lesson")},
     {"href": "/bench", "label": N_("String bench")},
     {"href": "/practice", "label": N_("Practice")},
+    {"href": "/score", "label": N_("Score")},
     {"href": "/progress", "label": N_("Progress")},
     {"href": "/studio", "label": N_("Studio")},
 )
@@ -46,6 +47,7 @@ DONE = {
         "then: close that one and start the studio again, and the last trace is wiped from the disk."
     ),
     "forgotten": N_("The take is forgotten."),
+    "score-forgotten": N_("The score is forgotten."),
     "accepted": N_("This is now the tone that later takes are heard against."),
     "repeat": N_("That one is erased. Play it again."),
     "direction": N_("The strokes on this note are named, as far as their way was heard."),

@@ -18,7 +18,19 @@ from starlette.staticfiles import StaticFiles
 from colophony.app.kept_maps import KeptMaps
 from colophony.app.look import FONTS_DIR, environment, stylesheet
 from colophony.app.look.figures import note
-from colophony.app.web import bench, bench_map, bow_stream, exercises, lesson, progress, spoken, studio, takes
+from colophony.app.web import (
+    bench,
+    bench_map,
+    bow_stream,
+    exercises,
+    lesson,
+    practice,
+    progress,
+    score,
+    spoken,
+    studio,
+    takes,
+)
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
@@ -61,9 +73,11 @@ def create_app(
     app.state.desk = desk
     app.state.workbench = bench.Workbench()
     app.state.maps = bench_map.Maps(KeptMaps(maps_folder) if maps_folder else None)
+    app.state.plans = practice.Plans(KeptMaps(maps_folder) if maps_folder else None)
+    app.state.scores = score.ScoreDesk(KeptMaps(maps_folder) if maps_folder else None)
     app.add_middleware(Guard, upload_limit=upload_limit)
     app.add_middleware(spoken.Spoken)  # outermost: also the guard's refusals are said to a reader
-    for pages in (lesson, takes, bench, bench_map, bow_stream, exercises, progress, studio, spoken):
+    for pages in (lesson, takes, bench, bench_map, bow_stream, exercises, practice, progress, score, studio, spoken):
         app.include_router(pages.router)
     _serve_look(app)
     app.add_exception_handler(NotThereError, _not_there)
