@@ -65,7 +65,7 @@ def in_template(path: Path, file: str) -> Iterator[Found]:
         for _, function, text, _ in babel_extract(
             source, ("_", "gettext", "ngettext", "pgettext"), (), TEMPLATE_OPTIONS
         ):
-            one, many = text if isinstance(text, tuple) else (text, None)
+            one, many = (*text, None)[:2] if isinstance(text, tuple) else (text, None)
             yield from _said(function, one, many, file)
 
 
