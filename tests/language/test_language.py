@@ -51,7 +51,7 @@ def test_a_language_ends_with_its_block_and_an_unknown_one_is_refused() -> None:
     ],
 )
 def test_german_players_call_b_h(name: str, german: str) -> None:
-    """B is H in German, B flat is B, a sharp ends in -is, a flat in -es or -s (common practice, no source)."""
+    """B is H, B flat is B, a sharp ends in -is, a flat in -es or -s (common practice, no source)."""
     with speaking("de"):
         assert note_name(name) == german
     assert note_name(name) == name

@@ -97,7 +97,7 @@ def example_take() -> Take:
             )
         )
     track = Track(times, np.zeros_like(times), np.full_like(times, -20.0), peak)
-    return Take("invented example", 11.6, 440.0, "violin", tuple(strokes), (), track)
+    return Take("invented-example.wav", 11.6, 440.0, "violin", tuple(strokes), (), track)
 
 
 def render_meanings(*, stylesheet: str, pages: Sequence[Mapping[str, str]]) -> str:

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.kernel.body import body
 from colophony.physics.kernel.vector import choose
 
@@ -35,8 +36,14 @@ class McIntyre1979:
         """Refuse constants that make no law with `InputError`."""
         if not 0.0 < self.mu_d < self.mu_s <= 3.0 or not self.v0_m_s > 0.0:
             raise InputError(
-                f"friction of {self.mu_s:g} at rest, {self.mu_d:g} sliding and v0 = {self.v0_m_s:g} m/s is "
-                "out of range: choose 0 < mu_d < mu_s, up to 3, and v0 above 0"
+                _(
+                    "friction of {rest} at rest, {sliding} sliding and v0 = {speed} m/s is out of range: "
+                    "choose 0 < mu_d < mu_s, up to 3, and v0 above 0"
+                ).format(
+                    rest=figures(f"{self.mu_s:g}"),
+                    sliding=figures(f"{self.mu_d:g}"),
+                    speed=figures(f"{self.v0_m_s:g}"),
+                )
             )
 
     def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:

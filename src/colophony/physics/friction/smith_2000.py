@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.friction.mcintyre_1979 import keep_branch
 from colophony.physics.kernel.body import body
 from colophony.physics.kernel.vector import choose
@@ -40,8 +41,9 @@ class Smith2000:
         parts = (self.steep, self.gentle, self.floor)
         if not min(*parts, self.steep_speed_m_s, self.gentle_speed_m_s) > 0.0 or sum(parts) > 3.0:
             raise InputError(
-                f"friction of {parts[0]:g} + {parts[1]:g} + {parts[2]:g} is out of range: choose parts and "
-                "speeds above 0, in sum up to 3"
+                _(
+                    "friction of {parts} is out of range: choose parts and speeds above 0, in sum up to 3"
+                ).format(parts=" + ".join(figures(f"{part:g}") for part in parts))
             )
 
     def steady_coefficient(self, velocity_m_s: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -94,7 +96,7 @@ def step(D, push, Y, Z, F, per_F, slid, b, e, r, A, h, lean, c):  # type: ignore
     # u + A mu(u) = |D|: Newton from the right of the largest root, where the slope is positive.
     u = gap - A * c.floor
     slope = c.one
-    for _ in range(_ROUNDS):
+    for _round in range(_ROUNDS):
         at = max(u, zero)
         fast = c.steep * math.exp(-at * c.per_steep)
         slow = c.gentle * math.exp(-at * c.per_gentle)

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from colophony.errors import InputError
+from colophony.language import _, figures
 from colophony.physics.fitting import Floats, least_squares
 from colophony.physics.kernel.body import body
 from colophony.physics.kernel.vector import choose
@@ -50,16 +51,19 @@ class VanWalstijn2026:
         """Refuse constants that make no law with `InputError`."""
         if not 0.0 < self.mu_d < self.mu_s <= 3.0:
             raise InputError(
-                f"friction of {self.mu_s:g} at rest and {self.mu_d:g} sliding is out of range: "
-                "choose 0 < mu_d < mu_s, up to 3"
+                _(
+                    "friction of {rest} at rest and {sliding} sliding is out of range: choose 0 < mu_d < "
+                    "mu_s, up to 3"
+                ).format(rest=figures(f"{self.mu_s:g}"), sliding=figures(f"{self.mu_d:g}"))
             )
         if not 0.0 < self.y_a <= 1.0 or not 0.0 < self.break_away < 1.0:
             raise InputError(
-                f"y_a = {self.y_a:g} and break_away = {self.break_away:g} are out of range: "
-                "choose both between 0 and 1"
+                _(
+                    "y_a = {y_a} and break_away = {break_away} are out of range: choose both between 0 and 1"
+                ).format(y_a=figures(f"{self.y_a:g}"), break_away=figures(f"{self.break_away:g}"))
             )
         if not min(self.sigma0_per_m, self.tau_g_k, self.a_tau_m_k, self.b_tau, self.c_tau) > 0.0:
-            raise InputError("a constant of the rosin is not above 0: stiffness, heat and tau_g must be")
+            raise InputError(_("a constant of the rosin is not above 0: stiffness, heat and tau_g must be"))
 
     def steady_warming_k(
         self, velocity_m_s: NDArray[np.float64], *, force_per_width_n_m: float
@@ -153,7 +157,7 @@ class Numbers(NamedTuple):
 def _steady_warming(law: VanWalstijn2026, k: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return t = tau / tau_g, the one real root of t (1 + t^2) = k (mu_s + mu_d ya t^2), by bisection."""
     low, high = np.zeros_like(k), k * law.mu_s + 1e-300
-    for _ in range(200):
+    for _step in range(200):
         t = 0.5 * (low + high)
         above = t * (1 + t * t) > k * (law.mu_s + law.mu_d * law.y_a * t * t)
         low, high = np.where(above, low, t), np.where(above, t, high)

@@ -20,6 +20,7 @@ import numpy as np
 from numba import config, cuda, float32
 
 from colophony.errors import InputError
+from colophony.language import _
 from colophony.physics.kernel.body import RELAXED, folder, interpreted
 from colophony.physics.kernel.loops import ENDS, HAIR, play_lane
 
@@ -84,7 +85,7 @@ def require_card() -> None:
     """Raise `InputError` when there is no card to run on."""
     if not cuda.is_available():
         raise InputError(
-            "there is no CUDA card here, or its driver or the extra gpu is missing: use the target cpu"
+            _("there is no CUDA card here, or its driver or the extra gpu is missing: use the target cpu")
         )
 
 
