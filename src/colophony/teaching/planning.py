@@ -42,7 +42,7 @@ REVIEW_DAYS = (1, 3, 7, 14, 30, 60)
 #: Days from which steps may build on one that the week begins with; sooner where nothing was passed yet.
 _LATER, _LATER_IN_FIRST_WEEK = (4, 5), (2, 3, 4)
 #: Share of clean time, or of clean starts, that is worth keeping; swing of the level, dB. Chosen.
-_KEEP_SHARE, _KEEP_SWING_DB = 0.85, 3.0
+_KEEP_SHARE, _KEEP_SWING_DB = 0.85, 4.0
 
 #: What helps against a fault, best first. Judgement of the trade; no source.
 AIMS_AGAINST: Mapping[str, tuple[str, ...]] = MappingProxyType(

@@ -87,8 +87,8 @@ def _belongs(stroke: Stroke, targets: Sequence[Target], seconds: float) -> bool:
     lasted = stroke.end_s - stroke.start_s
     if lasted < min(_TOUCH_S, 0.25 * seconds):
         return False
-    if not targets or stroke.frequency_hz is None or stroke.state is ToneState.LOW_ANOMALOUS:
-        return True
+    if not targets or stroke.frequency_hz is None or stroke.state not in _CLEAN:
+        return True  # a tone at fault has no sure pitch
     away = (abs(12.0 * math.log2(stroke.frequency_hz / target.frequency_hz)) for target in targets)
     return min(away) <= _OTHER_NOTE
 
