@@ -1,9 +1,13 @@
 """A reader is spoken to in one language at a time; English stands in the source."""
 
+import json
+
 import pytest
 
 from colophony import language
 from colophony.language import LANGUAGES, figures, language_of, note_name, speaking
+from colophony.records.codec import from_plain, to_plain
+from colophony.teaching.findings import Advice, Say, said
 
 
 @pytest.mark.parametrize(
@@ -55,3 +59,22 @@ def test_german_players_call_b_h(name: str, german: str) -> None:
     with speaking("de"):
         assert note_name(name) == german
     assert note_name(name) == name
+
+
+def test_a_sentence_with_figures_is_kept_in_every_language() -> None:
+    """What is filed today in one language is read tomorrow in another."""
+    with speaking("de"):
+        thought = said(lambda reader: f"{reader} {figures('2.5')}")
+        assert thought.to("adult") == "adult 2,5"
+    assert thought.to("adult") == "adult 2.5"
+    filed = from_plain(Say, json.loads(json.dumps(to_plain(thought))))
+    with speaking("de"):
+        assert filed.to("child") == "child 2,5"
+
+
+def test_the_reason_of_an_advice_is_kept_in_every_language() -> None:
+    say = Say("a", "b", "c")
+    advice = Advice("weight", "less", "2.5 dB", say, why_elsewhere={"de": "2,5 dB"})
+    assert advice.reason == "2.5 dB"
+    with speaking("de"):
+        assert from_plain(Advice, to_plain(advice)).reason == "2,5 dB"
