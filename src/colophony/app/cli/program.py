@@ -16,6 +16,7 @@ from colophony.app.cli.lines import print_error
 from colophony.app.cli.listen import listen
 from colophony.app.cli.plan import plan
 from colophony.app.cli.range import range_map
+from colophony.app.cli.score import score
 from colophony.app.cli.speaking import speak_click, spoken
 from colophony.app.cli.starts import starts
 from colophony.app.cli.studio import studio
@@ -42,6 +43,7 @@ program.add_command(listen)
 program.add_command(bow)
 program.add_command(range_map)
 program.add_command(starts)
+program.add_command(score)
 program.add_command(plan)
 program.add_command(progress)
 program.add_command(demo)

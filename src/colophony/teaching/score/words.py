@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from colophony.language import N_, _, figures, ngettext
+from colophony.language import N_, _, figures, ngettext, note_name
 from colophony.teaching.findings import Reader, Say
 from colophony.teaching.score.piece import Remark
 from colophony.teaching.score.strokes import Alternative, Change, Means, Plan, Rule, Stroke
@@ -179,7 +179,16 @@ _MEANS: Mapping[Means, str] = MappingProxyType(
 def remark(one: Remark, *, reader: Reader) -> str:
     """Return what a remark says; `KeyError` for a name that is none of `REMARKS`."""
     values = {name: figures(f"{v:g}") if isinstance(v, float) else v for name, v in one.values.items()}
+    if "notes" in values:
+        values["notes"] = notes(str(values["notes"]))
     return REMARKS[one.name].to(reader).format(measure=one.measure, **values)
+
+
+def notes(spelled: str) -> str:
+    """Return notes as the language's players write them: ``Bb3+D4`` is ``B♭3+D4``."""
+    return "+".join(
+        note_name(name[0] + name[1:].replace("#", "♯").replace("b", "♭")) for name in spelled.split("+")
+    )
 
 
 def rule(name: Rule) -> str:
@@ -194,7 +203,7 @@ def means(names: tuple[Means, ...]) -> str:
 
 def alternative(one: Alternative, stroke: Stroke, *, reader: Reader) -> str:
     """Return a way out as a sentence."""
-    note = ", ".join(stroke.notes[k] for k in one.after_notes)
+    note = ", ".join(notes(stroke.notes[k]) for k in one.after_notes)
     return (
         _CHANGES[one.change]
         .to(reader)
