@@ -28,7 +28,9 @@ _SPREAD = 1.22  # strings at the bridge against those at the fingerboard
 _BOW_LEFT, _BOW_RIGHT, _BOW_Y = 12.0, 190.0, 286.0
 
 
-def target_picture(targets: Sequence[Target], strings: Sequence[str], *, turned: bool, theme: Theme) -> str:
+def target_picture(
+    targets: Sequence[Target], strings: Sequence[str], *, turned: bool, theme: Theme | None
+) -> str:
     """Return the bowing place and the bow as SVG.
 
     Parameters
@@ -36,10 +38,11 @@ def target_picture(targets: Sequence[Target], strings: Sequence[str], *, turned:
     targets : of one exercise, the first is drawn; the strings of all are marked
     strings : the instrument's, lowest first, by letter
     turned : as a cellist sees it
+    theme : None takes the colours of the page around it
     """
     target = targets[0]
     pen = Pen(theme)
-    saving = theme.name == SAVING.name
+    saving = theme is not None and theme.name == SAVING.name
     parts = [_instrument(pen, {one.string for one in targets}, strings, turned=turned, saving=saving)]
     parts.append(_lanes(pen, target, turned=turned))
     parts.append(_bows(pen, target, turned=turned))

@@ -25,6 +25,7 @@ from colophony.app.web import (
     exercises,
     lesson,
     practice,
+    practice_papers,
     progress,
     score,
     spoken,
@@ -41,6 +42,10 @@ from colophony.language import _
 from colophony.records.studio import Studio
 
 _HERE = Path(__file__).parent
+_PAGES = (
+    *(lesson, takes, bench, bench_map, bow_stream, exercises, practice, practice_papers),
+    *(score, progress, studio, spoken),
+)
 _SWEEP_EVERY_S = 20.0
 #: The framework can report requests to a collector that the environment names. What is played stays here.
 _NO_TELEMETRY: TelemetryConfig = {"tracing": False, "metrics": False, "logs": False, "auto_configure": False}
@@ -77,7 +82,7 @@ def create_app(
     app.state.scores = score.ScoreDesk(KeptMaps(maps_folder) if maps_folder else None)
     app.add_middleware(Guard, upload_limit=upload_limit)
     app.add_middleware(spoken.Spoken)  # outermost: also the guard's refusals are said to a reader
-    for pages in (lesson, takes, bench, bench_map, bow_stream, exercises, practice, progress, score, studio, spoken):
+    for pages in _PAGES:
         app.include_router(pages.router)
     _serve_look(app)
     app.add_exception_handler(NotThereError, _not_there)

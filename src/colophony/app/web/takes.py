@@ -19,6 +19,7 @@ from colophony.app.lesson import with_direction
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
 from colophony.app.web.lesson import reference_string_of, see
+from colophony.app.web.practice import exercises_to_check
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution
@@ -60,6 +61,7 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
         cautions=[caution(name, reader=reader) for name in ON_EVERY_SHEET],
         warnings=words.warnings(shown.findings.take, reader=reader),
         minutes_left=None if shown.unkept is None else desk.unkept.minutes_left(shown.unkept),
+        exercises=exercises_to_check(request, desk, shown.student),
         is_reference=is_reference,
         reference_string=reference_string_of(shown) if is_reference else None,
     )

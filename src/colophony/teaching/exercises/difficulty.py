@@ -37,6 +37,9 @@ USUAL_RANGE_DB = 17.0
 ASSUMED: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"small-child": (12.0, 1.2), "child": (11.0, 1.0), "teen": (9.0, 0.8), "of-age": (8.0, 0.7)}
 )
+#: No takes show a narrower spread, dB and lanes: a swing no wider than a steady hand's says nothing finer.
+#: Chosen.
+LEAST = (2.0, 0.2)
 #: Room from which a level begins, widest first. Chosen.
 LEVELS: tuple[tuple[float, Level], ...] = ((2.0, "wide"), (1.3, "fair"), (1.0, "narrow"))
 
@@ -73,8 +76,8 @@ def spread_of(findings: Sequence[Findings], *, age_group: str, range_db: float =
     weight = [db for db in (_by_clean_share(findings, range_db), _by_brightness(findings)) if db is not None]
     lanes = _by_level(findings)
     return Spread(
-        max(weight, default=usual_db),
-        usual_lanes if lanes is None else lanes,
+        max(LEAST[0], max(weight, default=usual_db)),
+        max(LEAST[1], usual_lanes if lanes is None else lanes),
         is_estimated=not weight and lanes is None,
     )
 
