@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -163,7 +164,7 @@ def asked(targets: Sequence[Target], reader: Reader) -> list[dict[str, str]]:
     first = targets[0]
     rows = [
         (_(BOW), [_joined(string_words(one) for one in targets), stroke_words(first)]),
-        (_(PLACE), [_by_string(targets, lambda one: " ".join(place_words(one, reader)))]),
+        (_(PLACE), [_places(targets, reader)]),
         (_(WEIGHT), [_weights(targets, reader)]),
         (_(HAIR), [tilt_words(first)]),
     ]
@@ -186,6 +187,19 @@ def _by_string(targets: Sequence[Target], say: Any) -> str:
         return str(say(targets[0]))
     line = _("{string}: {words}")
     return " ".join(line.format(string=string, words=words) for string, words in told.items())
+
+
+def _places(targets: Sequence[Target], reader: Reader) -> str:
+    """Return where the bow runs; strings with one place are told together, with the room that all have."""
+    first = targets[0]
+    places = {one.begin.distance_mm for one in targets} | {one.end.distance_mm for one in targets}
+    if len(targets) == 1 or len(places) > 1:
+        return _by_string(targets, lambda one: " ".join(place_words(one, reader)))
+    spans = [one.begin.distance_span_mm for one in targets]
+    known = [span for span in spans if span is not None]
+    shared = (max(span[0] for span in known), min(span[1] for span in known)) if known == spans else None
+    place = replace(first.begin, distance_span_mm=shared)
+    return " ".join(place_words(replace(first, places=(place,)), reader))
 
 
 def _weights(targets: Sequence[Target], reader: Reader) -> str:
