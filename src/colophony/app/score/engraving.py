@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
 from xml.sax.saxutils import escape, quoteattr
@@ -41,6 +42,8 @@ _OPTIONS: dict[str, Any] = {
 _LAYOUT = ("defaults", "credit")
 #: Groups of the drawing that are not drawn here: names of parts, braces, what is never seen.
 _LEFT_OUT = {"label", "labelAbbr", "grpSym"}
+#: Groups that may go on from one system to the next.
+_SPANNING = {"slur", "tie", "lv", "hairpin", "octave", "trill", "gliss", "pedal", "ending"}
 _STROKED = {"path", "polygon", "polyline", "ellipse", "rect"}
 _KEPT_ATTRIBUTES = (
     "d", "points", "x", "y", "width", "height", "cx", "cy", "rx", "ry", "transform", "stroke-width",
@@ -109,6 +112,8 @@ def engrave(root: ET.Element, part: int, *, width: float) -> Page:
             _("drawing a score needs the extra 'score': install colophony[score] and try again")
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
+    # Where its glyphs lie is known to the thread that imported it, and to no other.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions(_OPTIONS | {"pageWidth": round(max(width, _NARROWEST) / SCALE / _UNITS_A_WIDTH)})
     if not toolkit.loadData(ET.tostring(_one_part(root, part), encoding="unicode")):
@@ -170,7 +175,7 @@ def _spell_metronome(kind: ET.Element) -> None:
     note = _BEATS.get(beat, beat) + ("." if mark.find("beat-unit-dot") is not None else "")
     kind.clear()
     if pace:
-        ET.SubElement(kind, "words", {"font-weight": "bold"}).text = f"{note} = {pace}"
+        ET.SubElement(kind, "words", {"font-weight": "bold"}).text = f"\u2002{note} = {pace}"
     else:
         ET.SubElement(kind, "words").text = " "
 
@@ -183,7 +188,7 @@ def _glyphs(page: ET.Element) -> Iterator[tuple[str, str]]:
 
 
 def _system(group: ET.Element, first: int, last: int) -> System:
-    boxes = list(_boxes(group))
+    inks = list(_inks(group))
     staffs = [
         [float(number) for number in _NUMBER.findall(path.get("d", ""))]
         for staff in group.iter(f"{_SVG}g")
@@ -191,8 +196,8 @@ def _system(group: ET.Element, first: int, last: int) -> System:
         for path in staff.findall(f"{_SVG}path")
     ]
     left, right = min(s[0] for s in staffs), max(s[2] for s in staffs)
-    top = min([s[1] for s in staffs] + [y for _x, y, _w, h in boxes if h])
-    bottom = max([s[1] for s in staffs] + [y + h for _x, y, _w, h in boxes if h])
+    top = min([s[1] for s in staffs] + [high for high, _low in inks])
+    bottom = max([s[1] for s in staffs] + [low for _high, low in inks])
     places = {
         id_: Place(SCALE * (place.left - left), SCALE * (place.right - left))
         for id_, place in _places(group).items()
@@ -218,13 +223,25 @@ def _is_box(group: ET.Element) -> bool:
     return "bounding-box" in (group.get("class") or "")
 
 
-def _boxes(group: ET.Element) -> Iterator[tuple[float, float, float, float]]:
-    """Yield x, y, width and height of every box that verovio drew around something."""
-    for box in group.iter(f"{_SVG}g"):
-        if _is_box(box):
+def _inks(group: ET.Element) -> Iterator[tuple[float, float]]:
+    """Yield the highest and lowest y of everything drawn, in verovio's units.
+
+    Its boxes say so, but for what may span systems: there the box is that of one piece of many, and the
+    drawing itself is asked.
+    """
+    for element in group.iter(f"{_SVG}g"):
+        if (element.get("class") or "").split(" ")[0] in _SPANNING:
+            for line in element.iter():
+                data = line.get("d") or line.get("points")
+                heights = [float(number) for number in _NUMBER.findall(data or "")][1::2]
+                if heights:
+                    yield min(heights), max(heights)
+            continue
+        for box in (child for child in element if _is_box(child)):
             for rect in box.findall(f"{_SVG}rect"):
-                x, y, width, height = (float(rect.get(name, "0")) for name in ("x", "y", "width", "height"))
-                yield x, y, width, height
+                y, height = float(rect.get("y", "0")), float(rect.get("height", "0"))
+                if height:
+                    yield y, y + height
 
 
 def _places(group: ET.Element) -> dict[str, Place]:

@@ -36,8 +36,9 @@ def how_to_read() -> str:
     """Return what the lines below the music mean."""
     return _(
         "Under the music lies the bow, frog above and tip below: a line that falls is a down-bow, one that "
-        "rises an up-bow; steep is fast, thick is heavy. Below it lies the string, with the sounding point "
-        "from 1 at the bridge to 5 at the fingerboard."
+        "rises an up-bow; steep is fast, thick is heavy; a dotted arc is a bow that leaves the string. Below "
+        "it lies the string, with the sounding point from 1 at the bridge to 5 at the fingerboard. What is "
+        "faint is bowed so when it is repeated."
     )
 
 
@@ -108,7 +109,7 @@ def _music(line: Line, prefix: str) -> str:
 def setting_words(planned: PlannedScore) -> str:
     """Return for which instrument, bow and tempo the plan is made."""
     plan = planned.plan
-    return _("{part}: {instrument} {size}, {bow} mm of hair, {tempo} quarter notes a minute").format(
+    return _("{part}: {instrument} {size}, {bow} mm of hair, {tempo} quarter notes a minute.").format(
         part=plan.part,
         instrument=_(plan.instrument),
         size=plan.size,

@@ -40,6 +40,8 @@ _LETTER = 6.4  #: room for a letter of the small words
 _SMALL = 13.0
 #: Thickness of a stroke's line without weight, and what the heaviest of the plan adds.
 _THIN, _THICK = 1.6, 5.4
+#: A line this long, px, has a number at either end.
+_WIDE = 40.0
 _BEFORE_NEXT = 3.0  #: px between a stroke's end and the next note
 _TURNED = {"cello", "double bass"}  #: held so that the bridge is farther from the player's eyes
 
@@ -208,18 +210,20 @@ class _StringBand:
         return self.pen.line(line, self.pen.paint("ink"), 2.2, opacity=faint)
 
     def numbers(self, pieces: Iterable[Piece]) -> str:
-        """Return the number of the sounding point where it changes, on top of its line."""
+        """Return the number of the sounding point where it changes, beside its line."""
         parts, before = [], ""
         for piece in pieces:
             if piece.stroke.is_plucked or piece.stroke.passing > 1:
                 continue
-            for x, _at, _w, point in (piece.points[0], piece.points[-1]):
+            for k, anchor in ((0, "start"), (-1, "end")):
+                x, _at, _weight, point = piece.points[k]
                 words = point_figure(point)
-                if words != before:
+                is_wide = piece.points[-1][0] - piece.points[0][0] > _WIDE
+                if words != before and (k == 0 or is_wide):
                     y = self.y(point)
                     y += 13 if y - self.top < 2 * _LANE else -4
-                    parts.append(self.pen.text(words, x + 1, y, size=_SMALL, bold=True, over=True))
-                before = words
+                    parts.append(self.pen.text(words, x, y, size=_SMALL, bold=True, over=True, anchor=anchor))
+                    before = words
         return "".join(parts)
 
 
@@ -262,10 +266,12 @@ def _remark_words(pieces: Sequence[Piece], system: System, pen: Pen, top: float)
     """Return the short words of what will not go, under its stroke, and how many rows they take."""
     ends: list[float] = []
     parts = []
+    told: set[tuple[str, float]] = set()  # a repeated stroke is not told twice
     for piece in pieces:
-        if not piece.stroke.remarks or not piece.is_begun:
-            continue
         words = ", ".join(short_remark(remark) for remark in piece.stroke.remarks)
+        if not words or not piece.is_begun or (words, piece.points[0][0]) in told:
+            continue
+        told.add((words, piece.points[0][0]))
         room = _LETTER * len(words) + 22
         left = max(0.0, min(piece.points[0][0] - 4, system.music_right - room))
         row = next((k for k, end in enumerate(ends) if end <= left), len(ends))
