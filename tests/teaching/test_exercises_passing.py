@@ -140,6 +140,7 @@ def test_notes_of_something_else_and_touches_are_left_out() -> None:
     touch = make_stroke(59.0, 59.2)
     passed = check_take(exercise(), make_take(*bows(8), other, plucked, touch), targets=[target])
     assert [check.number for check in passed.strokes] == list(range(1, 9))
+    assert passed.left_out == 3
 
 
 def test_the_count_is_said_to_every_reader() -> None:

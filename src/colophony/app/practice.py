@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from colophony.errors import InputError
 from colophony.physics.strings import strings_of
 from colophony.teaching.exercises.exercise import Exercise, Passed, Target, to_plain
+from colophony.teaching.exercises.passing import check_take
 from colophony.teaching.exercises.ranges import (
     DISTANCES,
     SPEEDS_M_S,
@@ -112,6 +113,17 @@ def keep_plan(studio: Studio, student: Student, plan: Plan, *, made_on: date) ->
     return True
 
 
+def check_findings(
+    findings: Findings, exercise: Exercise, *, instrument: str | None, size: str = "4/4"
+) -> Passed:
+    """Return what a take shows of an exercise; its notes are known where the instrument is.
+
+    What counts are notes and lengths of bows, for which the published limits do: nothing is computed.
+    """
+    targets = () if instrument is None else _doable(instrument, size, published_ranges)(exercise)
+    return check_take(exercise, findings.take, targets=targets)
+
+
 def keep_passed(
     studio: Studio, student: Student, passed: Passed, *, on: date, take_id: int | None
 ) -> PassResult:
@@ -153,6 +165,14 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         told[name] = [_remark_to_json(remark) for remark in getattr(plan, name)]
     for row, item in zip(told["items"], plan.items, strict=True):
         row["why"] = [_remark_to_json(remark) for remark in item.why]
+    return told
+
+
+def passed_to_json(passed: Passed) -> dict[str, Any]:
+    """Return what a take showed of an exercise as plain JSON values, with remarks in words."""
+    told: dict[str, Any] = to_plain(passed)
+    for row, check in zip(told["strokes"], passed.strokes, strict=True):
+        row["why"] = [_remark_to_json(remark) for remark in check.why]
     return told
 
 

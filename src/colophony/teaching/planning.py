@@ -21,7 +21,7 @@ from colophony.listening.take import ToneState
 from colophony.teaching.cautions import ON_EVERY_SHEET
 from colophony.teaching.exercises.difficulty import Spread, difficulty_of, spread_of
 from colophony.teaching.exercises.exercise import Difficulty, Exercise, Remark, Target
-from colophony.teaching.findings import Findings
+from colophony.teaching.findings import Advice, Findings
 from colophony.teaching.plans import AgeGroup, PastPass, Plan, PlanItem, Role
 
 #: Days of the week with practice; the seventh is free.
@@ -55,6 +55,18 @@ AIMS_AGAINST: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "slipping-start": ("clean-start", "crossing"),
         "brighter": ("move-between-points", "tilt", "hold-point"),
         "duller": ("crescendo", "move-between-points", "hold-point"),
+    }
+)
+
+#: The fault that a change is likeliest against, where a kept advice does not name its fault.
+_FAULT_OF_CHANGE: Mapping[tuple[str, str], str] = MappingProxyType(
+    {
+        ("weight", "less"): "pressed",
+        ("speed", "more"): "pressed",
+        ("distance", "farther"): "pressed",
+        ("weight", "more"): "surface",
+        ("speed", "less"): "surface",
+        ("distance", "nearer"): "surface",
     }
 )
 
@@ -330,9 +342,13 @@ class _Chooser:
 def main_fault(findings: Sequence[Findings]) -> str | None:
     """Return the fault to work on: the newest take's, or that of the newest take that has one of three."""
     for one in findings[:3]:
-        if one.summary.main_advice is not None and one.summary.main_advice.fault:
-            return one.summary.main_advice.fault
+        if one.summary.main_advice is not None and (fault := _fault_of(one.summary.main_advice)):
+            return fault
     return None
+
+
+def _fault_of(advice: Advice) -> str | None:
+    return advice.fault or _FAULT_OF_CHANGE.get((advice.change, advice.direction))
 
 
 # --- minutes and rests
@@ -419,4 +435,4 @@ def _change(findings: Sequence[Findings]) -> tuple[Remark, ...]:
 
 
 def _strokes_with(fault: str, findings: Sequence[Findings]) -> int:
-    return sum(any(item.fault == fault for item in advice) for one in findings for advice in one.advice)
+    return sum(any(_fault_of(item) == fault for item in advice) for one in findings for advice in one.advice)

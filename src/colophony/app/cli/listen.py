@@ -24,8 +24,9 @@ from colophony.language import _
 
 if TYPE_CHECKING:
     from colophony.listening.take import Direction, Instrument, Stroke
-    from colophony.records.domain import Purpose
+    from colophony.records.domain import FiledTake, Purpose
     from colophony.records.studio import Studio
+    from colophony.teaching.exercises.exercise import Exercise, Passed
     from colophony.teaching.findings import Findings, Reader
 
 
@@ -58,6 +59,11 @@ if TYPE_CHECKING:
 @click.option(
     "--accept-reference", is_flag=True, help="With --student: the tone is accepted as this player's own."
 )
+@click.option(
+    "--exercise",
+    metavar="KEY",
+    help="Also say whether the take passes this exercise ('colophony plan --list' names them).",
+)
 @options.studio_folder
 @options.reader
 @options.language
@@ -77,6 +83,7 @@ def listen(
     html: Path | None,
     student: str | None,
     accept_reference: bool,
+    exercise: str | None,
     folder: Path | None,
     reader: Reader | None,
     as_json: bool,
@@ -112,6 +119,7 @@ def listen(
             more = lesson.listen_references(references, request)
             request = replace(request, reference_strokes=(*pupil.reference_strokes, *more))
 
+        rule = pupil.find_exercise(exercise) if exercise else None
         objects: list[dict[str, Any]] = []
         failed = False
         for file in files:
@@ -123,10 +131,12 @@ def listen(
                 print_error(error)
                 failed = True
                 continue
+            passed = pupil.check(findings, rule, request.instrument, request.size) if rule else None
             if as_json:
-                objects.append(_as_json(findings, reader or settings.reader))
+                objects.append(_as_json(findings, passed, reader or settings.reader))
             else:
                 _print(findings, reader or settings.reader, first=file == files[0])
+                _print_passed(rule, passed, reader or settings.reader)
             _write_outputs(findings, file, pupil, reader=reader or pupil.reader, sheet=sheet, html=html)
     if as_json and objects:
         click.echo(json.dumps(objects if len(files) > 1 else objects[0], allow_nan=False, indent=1))
@@ -145,6 +155,18 @@ class _Nobody:
     def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
         return hear(file)
 
+    def find_exercise(self, key: str) -> Exercise:
+        from colophony.teaching.exercises.library import find_exercise, library
+
+        return find_exercise(key, library())
+
+    def check(
+        self, findings: Findings, exercise: Exercise, instrument: Instrument | None, size: str
+    ) -> Passed:
+        from colophony.app.practice import check_findings
+
+        return check_findings(findings, exercise, instrument=instrument, size=size)
+
 
 class _Pupil(_Nobody):
     """A student of the studio: takes are kept as far as consent goes, and said so on standard error."""
@@ -155,12 +177,14 @@ class _Pupil(_Nobody):
         self.name, self.reader = self._student.name, self._student.reader
         self.instrument, self.size = self._student.instrument, self._student.size
         self.reference_strokes = tuple(studio.reference_strokes(self._student.id))
+        self._take: FiledTake | None = None  # what the last recording was filed as
 
     def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
         from colophony.app.studio import hear_and_file
 
         purpose: Purpose = "reference" if self._accept else "practice"
         heard = hear_and_file(self._studio, self._student, file, hear, purpose=purpose)
+        self._take = heard.take
         if heard.take is None:
             line = _("not kept: {name} is a minor without consent; 'colophony studio consent' records it")
             click.echo(line.format(name=self.name), err=True)
@@ -175,6 +199,23 @@ class _Pupil(_Nobody):
             click.echo(line.format(name=self.name, number=heard.take.id), err=True)
         return heard.findings
 
+    def find_exercise(self, key: str) -> Exercise:
+        from colophony.app.own_exercises import every_exercise
+        from colophony.teaching.exercises.library import find_exercise
+
+        return find_exercise(key, every_exercise(self._studio))
+
+    def check(
+        self, findings: Findings, exercise: Exercise, instrument: Instrument | None, size: str
+    ) -> Passed:
+        from colophony.app.practice import keep_passed
+
+        passed = super().check(findings, exercise, instrument, size)
+        if self._take is not None and passed.outcome != "cannot-say":
+            on = self._take.taken_at.astimezone().date()
+            keep_passed(self._studio, self._student, passed, on=on, take_id=self._take.id)
+        return passed
+
 
 @contextmanager
 def _pupil(
@@ -187,10 +228,15 @@ def _pupil(
         yield _Pupil(studio, name, accept_reference=accept_reference)
 
 
-def _as_json(findings: Findings, reader: Reader) -> dict[str, Any]:
+def _as_json(findings: Findings, passed: Passed | None, reader: Reader) -> dict[str, Any]:
     from colophony.app.contract import findings_to_json
 
-    return findings_to_json(findings, reader=reader)
+    told = findings_to_json(findings, reader=reader)
+    if passed is not None:
+        from colophony.app.practice import passed_to_json
+
+        told["exercise"] = passed_to_json(passed)
+    return told
 
 
 def _print(findings: Findings, reader: Reader, *, first: bool) -> None:
@@ -199,6 +245,18 @@ def _print(findings: Findings, reader: Reader, *, first: bool) -> None:
     if not first:
         click.echo()
     print_findings(findings, reader=reader, stream=sys.stdout)
+
+
+def _print_passed(exercise: Exercise | None, passed: Passed | None, reader: Reader) -> None:
+    if exercise is None or passed is None:
+        return
+    from colophony.teaching.exercises.words import passed_words, stroke_check_words
+
+    click.echo()
+    click.echo(f"{_(exercise.title)}: {passed_words(passed, reader)}")
+    for check in passed.strokes:
+        if check.why:
+            click.echo(f"  {stroke_check_words(check, reader)}")
 
 
 def _write_outputs(

@@ -54,6 +54,7 @@ _MOST_BYTES = 1_000_000
 )
 @click.option("--list", "as_list", is_flag=True, help="List the exercises instead of planning.")
 @options.reader
+@options.language
 @options.studio_folder
 @options.as_json
 @click.pass_context
@@ -87,7 +88,7 @@ def plan(
     day = first_day.date() if first_day else date.today()
     asked = {"minutes": minutes, "age_group": age_group, "first_day": day}
     if as_list:
-        return _list(_exercises(None, own), reader or settings.reader, as_json=as_json)
+        return _list(_listed(context, folder, own), reader or settings.reader, as_json=as_json)
     if student is not None:
         with options.opened(context, folder) as studio:
             person = studio.find_student(student)
@@ -169,6 +170,14 @@ def _exercises(studio: Studio | None, own: Sequence[Exercise]) -> tuple[Exercise
 
     found = {one.key: one for one in (library() if studio is None else every_exercise(studio))}
     return tuple((found | {one.key: one for one in own}).values())
+
+
+def _listed(context: click.Context, folder: Path | None, own: Sequence[Exercise]) -> tuple[Exercise, ...]:
+    """Return every exercise; those of the studio only where there is one already."""
+    if not (folder or context.obj.studio).exists():
+        return _exercises(None, own)
+    with options.opened(context, folder) as studio:
+        return _exercises(studio, own)
 
 
 def _read_own(file: Path | None) -> tuple[Exercise, ...] | None:

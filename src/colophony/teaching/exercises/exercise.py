@@ -322,7 +322,8 @@ class Passed:
     """What a take showed of an exercise: which strokes passed, which did not, and why.
 
     ``passed`` counts strokes that passed, ``judged`` those that could be judged, ``needed`` and ``of`` are
-    the rule's. ``strokes`` holds those that counted, in the order they were played.
+    the rule's. ``strokes`` holds those that counted, in the order they were played. ``left_out`` counts what
+    was no bow of the exercise: other notes, plucked ones, touches of the bow.
     """
 
     key: str
@@ -332,6 +333,7 @@ class Passed:
     needed: int
     of: int
     strokes: tuple[StrokeCheck, ...] = ()
+    left_out: int = 0
 
 
 def exercise_from_plain(value: Mapping[str, Any]) -> Exercise:

@@ -60,6 +60,7 @@ def check_take(exercise: Exercise, take: Take, *, targets: Sequence[Target] = ()
         needed=rule.at_least,
         of=rule.of,
         strokes=tuple(counted),
+        left_out=len(take.strokes) - len(checks),
     )
 
 

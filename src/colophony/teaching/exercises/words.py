@@ -271,7 +271,10 @@ def passed_words(passed: Passed, reader: Reader) -> str:
     count = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.").format(
         passed=passed.passed, judged=passed.judged, needed=passed.needed, of=passed.of
     )
-    return f"{OUTCOME_WORDS[passed.outcome].to(reader)} {count}"
+    told = f"{OUTCOME_WORDS[passed.outcome].to(reader)} {count}"
+    if passed.left_out:
+        told += " " + _("Left out, being other notes or no bows: {n}.").format(n=passed.left_out)
+    return told
 
 
 def stroke_check_words(check: StrokeCheck, reader: Reader) -> str:
