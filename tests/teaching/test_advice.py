@@ -22,7 +22,7 @@ from colophony.listening.take import (
 from colophony.physics.limits import guettler_2002, schelleng_1973, schoonderwaldt_2008
 from colophony.physics.strings import find_string
 from colophony.teaching.advice import COLOUR_DB, LEAST_CONFIDENCE, LEAST_S, clean_share, judge
-from colophony.teaching.faults import FAULTS, TYPICAL_BETA, relief_db
+from colophony.teaching.faults import BY_REFERENCE, FAULTS, TYPICAL_BETA, relief_db
 from colophony.teaching.findings import Advice
 from colophony.teaching.room import TYPICAL_SPEED_M_S, weight_range_n
 from factories import make_stroke, make_take
@@ -380,4 +380,5 @@ def test_every_cure_has_words_and_a_law() -> None:
     from colophony.teaching.wording.cures import CURES
 
     offered = {(fault.name, *change) for fault in FAULTS.values() for change in fault.cures}
+    offered |= {(name, *change) for name, changes in BY_REFERENCE.items() for change in changes}
     assert offered - {("surface", "speed", "less")} == set(CURES)

@@ -11,16 +11,21 @@ from colophony.errors import InputError
 from colophony.language import _
 from colophony.listening.take import Direction, Instrument, Stroke
 from colophony.teaching.findings import Findings
+from colophony.teaching.reference import MarkedStroke
 
 if TYPE_CHECKING:
     from colophony.app.kept_maps import KeptMaps
+    from colophony.listening.colour import Reference
+    from colophony.teaching.own_sound import Comparison
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """What is known of a take before it is heard; see `colophony.listening.listen.listen`.
 
-    ``reference_strokes`` are strokes of this player that the teacher accepts.
+    ``reference_strokes`` are strokes of this player that the teacher accepts, ``marked`` those of them that
+    were played at marked places. With these it counts whether every stroke is a whole bow, whether the
+    microphone lies where it lay for them, and which sounding point was asked for.
     """
 
     instrument: Instrument | None = None
@@ -30,6 +35,10 @@ class Request:
     reference_strokes: tuple[Stroke, ...] = ()
     expect: tuple[str, ...] = ()
     first_bow: Direction | None = None
+    marked: tuple[MarkedStroke, ...] = ()
+    whole_bows: bool = False
+    same_microphone: bool = False
+    point: float = 3.0
 
 
 def hear(
@@ -44,7 +53,6 @@ def hear(
     ``kept`` holds what was computed for the advice of earlier takes, and keeps what this one asks for.
     """
     from colophony.app.rooms import ask_rooms
-    from colophony.listening.colour import make_reference
     from colophony.listening.listen import listen
     from colophony.teaching.advice import judge
 
@@ -54,7 +62,7 @@ def hear(
         size=request.size,
         string=request.string,
         a4_hz=request.a4_hz,
-        reference=make_reference(request.reference_strokes) if request.reference_strokes else None,
+        reference=_reference(request),
         expect=request.expect,
         first_bow=request.first_bow,
         progress=progress,
@@ -65,7 +73,30 @@ def hear(
         size=request.size,
         string=request.string,
         rooms=ask_rooms(kept),
+        comparison=_comparison(request),
     )
+
+
+def _reference(request: Request) -> Reference | None:
+    from colophony.listening.colour import make_reference
+
+    if not request.reference_strokes and not request.marked:
+        return None
+    marked = [one.stroke for one in request.marked]
+    places: dict[tuple[str, float], list[Stroke]] = {}
+    for one in request.marked:
+        places.setdefault((one.mark.string, one.mark.distance_mm), []).append(one.stroke)
+    anywhere = [stroke for stroke in request.reference_strokes if stroke not in marked]
+    return make_reference(anywhere, places=places.values())
+
+
+def _comparison(request: Request) -> Comparison | None:
+    from colophony.teaching.own_sound import Comparison, find_own_sound
+
+    if not request.marked:
+        return None
+    own = find_own_sound(request.marked)
+    return Comparison(own, request.point, request.whole_bows, request.same_microphone)
 
 
 def listen_references(paths: Sequence[Path], request: Request) -> tuple[Stroke, ...]:

@@ -22,6 +22,7 @@ _LOW_HARMONICS = 4
 _SAME_NOTE_CENTS = 60.0
 _LEAST_SPREAD_DB = 1.5
 _SAYABLE_DB = 4.0
+_ALIKE_HARMONICS = 8
 _ALIKE_DB = 1.9  # two slips a period, where the second wanders, differed by 2.3 dB at least
 _FAINTEST_DB = -45.0
 _LOST_FIRST_DB = 10.0
@@ -31,7 +32,7 @@ _RISEN_CENTROID = 2**0.8
 def colour(
     periods: Periods, *, from_s: float, to_s: float
 ) -> tuple[Brightness, tuple[float, ...], float | None]:
-    """Return brightness (magnitude-weighted centroid), harmonics 1 to 20 in dB against their sum, and the sum.
+    """Return brightness (magnitude-weighted centroid), harmonics 1 to 20 in dB against their sum, the sum.
 
     The sum is a mean square in dB below full scale, None where nothing sounds: noise between the harmonics
     is left out.
@@ -54,28 +55,38 @@ def colour(
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """Strokes of a player that the teacher accepts, to hear later strokes against, note by note."""
+    """Strokes of a player that the teacher accepts, to hear later strokes against, note by note.
+
+    ``places`` holds strokes that were played at known places, each place apart: a later stroke is heard
+    against the one it is most like.
+    """
 
     strokes: tuple[Stroke, ...]
+    places: tuple[tuple[Stroke, ...], ...] = ()
 
-    def of(self, frequency_hz: float) -> list[NDArray[np.float64]]:
-        """Return the harmonics' levels of the reference strokes on this note."""
-        return [
-            np.asarray(stroke.harmonics_db)
-            for stroke in self.strokes
-            if stroke.frequency_hz and abs(hz_to_cents(frequency_hz, stroke.frequency_hz)) < _SAME_NOTE_CENTS
+    def of(self, frequency_hz: float) -> list[list[NDArray[np.float64]]]:
+        """Return the harmonics' levels of the reference strokes on this note, place by place."""
+        groups = [
+            [
+                np.asarray(stroke.harmonics_db)
+                for stroke in group
+                if stroke.frequency_hz
+                and abs(hz_to_cents(frequency_hz, stroke.frequency_hz)) < _SAME_NOTE_CENTS
+            ]
+            for group in (self.strokes, *self.places)
         ]
+        return [group for group in groups if group]
 
 
-def make_reference(strokes: Iterable[Stroke]) -> Reference:
+def make_reference(strokes: Iterable[Stroke], *, places: Iterable[Iterable[Stroke]] = ()) -> Reference:
     """Keep the strokes that can serve: bowed, with a pitch, steady for most of their length."""
-    usable = (ToneState.STEADY, ToneState.HELMHOLTZ)
-    return Reference(
-        tuple(
-            s
-            for s in strokes
-            if s.frequency_hz and s.harmonics_db and s.state in usable and s.confidence >= 0.5
-        )
+    return Reference(_usable(strokes), tuple(_usable(place) for place in places))
+
+
+def _usable(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
+    clean = (ToneState.STEADY, ToneState.HELMHOLTZ)
+    return tuple(
+        s for s in strokes if s.frequency_hz and s.harmonics_db and s.state in clean and s.confidence >= 0.5
     )
 
 
@@ -83,14 +94,15 @@ def against_reference(stroke: Stroke, reference: Reference) -> Stroke:
     """Return the stroke with the difference to the reference, and with what that difference tells."""
     if stroke.frequency_hz is None or not stroke.harmonics_db or stroke.state is ToneState.PLUCKED:
         return stroke
-    known = reference.of(stroke.frequency_hz)
-    if not known:
+    groups = reference.of(stroke.frequency_hz)
+    if not groups:
         return stroke
-    count = min([len(stroke.harmonics_db), *(len(k) for k in known)])
+    count = min([len(stroke.harmonics_db), *(len(known) for group in groups for known in group)])
     if count < _LOW_HARMONICS + 2:
         return stroke
-    levels = np.array([k[:count] for k in known])
     here = np.asarray(stroke.harmonics_db[:count])
+    means = [np.array([known[:count] for known in group]) for group in groups]
+    levels = min(means, key=lambda of: _unlikeness_db(here, of.mean(axis=0)))
     tilts = [_tilt(row) for row in levels]
     spread = max(_LEAST_SPREAD_DB, float(np.std(tilts)))
     difference = _tilt(here) - float(np.mean(tilts))
@@ -127,6 +139,11 @@ def _tilt(levels_db: NDArray[np.float64]) -> float:
     return float(10 * np.log10(power[_LOW_HARMONICS:].sum() / power[:_LOW_HARMONICS].sum()))
 
 
+def _unlikeness_db(here: NDArray[np.float64], there: NDArray[np.float64]) -> float:
+    """Return how far the lowest harmonics differ (rms): these a change of colour moves least."""
+    return float(np.sqrt(np.mean((here - there)[:_ALIKE_HARMONICS] ** 2)))
+
+
 def _told_state(here: NDArray[np.float64], reference: NDArray[np.float64]) -> ToneState | None:
     """Say one slip or several where the spectra agree or differ beyond what bowing place and speed do.
 
@@ -134,7 +151,7 @@ def _told_state(here: NDArray[np.float64], reference: NDArray[np.float64]) -> To
     player's own accepted tone the lowest harmonics tell.
     """
     counted = np.maximum(here, reference) > _FAINTEST_DB
-    low = counted & (np.arange(len(here)) < 8)
+    low = counted & (np.arange(len(here)) < _ALIKE_HARMONICS)
     change = here - reference
     if (
         low.sum() >= 3

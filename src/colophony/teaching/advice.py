@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -18,8 +18,17 @@ from colophony.language import N_, SOURCE, _, figures, note_name
 from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
 from colophony.teaching import wording
-from colophony.teaching.faults import FAULTS, Fault, computed_relief_db, is_way_back, ordered_cures, relief_db
+from colophony.teaching.faults import (
+    FAULTS,
+    Fault,
+    computed_relief_db,
+    cures_by_reference,
+    is_way_back,
+    ordered_cures,
+    relief_db,
+)
 from colophony.teaching.findings import Advice, Findings, Say, Summary, in_every_language, said
+from colophony.teaching.own_sound import Against, Comparison, against, evidence_of
 from colophony.teaching.room import TYPICAL_SPEED_M_S, AskRooms, Change, Rooms, published_rooms
 from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
 from colophony.teaching.wording.summary import Counts
@@ -78,6 +87,7 @@ def judge(
     size: str = "4/4",
     string: str | None = None,
     rooms: AskRooms = published_rooms,
+    comparison: Comparison | None = None,
 ) -> Findings:
     """Return a take with advice for each stroke and one thing to work on.
 
@@ -88,6 +98,7 @@ def judge(
     size : "4/4", "3/4", ...
     string : the string played on; by default the one that needs the lowest position
     rooms : tells how much room a note has in the middle of the bowing room; asked only about faults of tone
+    comparison : the player's own strokes at marked places, which tell causes apart
 
     Raises `InputError` when the instrument has no such size or string, or a string comes without an
     instrument.
@@ -107,18 +118,26 @@ def judge(
         raise InputError(
             _("string {name!r} needs its instrument: choose violin, viola or cello").format(name=string)
         )
+    differences = [against(stroke, comparison) if comparison else None for stroke in take.strokes]
+    take = replace(take, strokes=tuple(map(_with_difference, take.strokes, differences)))
     warned = {warning.kind for warning in take.warnings}
     found = [
         None if "not_one_string" in warned else find_fault(stroke, noisy="noisy" in warned)
         for stroke in take.strokes
     ]
     advice = tuple(
-        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz), rooms)
+        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz), rooms, difference)
         if occurrence
         else ()
-        for stroke, occurrence in zip(take.strokes, found, strict=True)
+        for stroke, occurrence, difference in zip(take.strokes, found, differences, strict=True)
     )
     return Findings(take, advice, _summary(take, found, advice))
+
+
+def _with_difference(stroke: Stroke, difference: Against | None) -> Stroke:
+    if difference is None:
+        return stroke
+    return replace(stroke, evidence=stroke.evidence + evidence_of(difference))
 
 
 def find_fault(stroke: Stroke, *, noisy: bool = False) -> Occurrence | None:
@@ -242,13 +261,19 @@ def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]
 
 
 def _advise(
-    occurrence: Occurrence, stroke: Stroke, place: _Place | None, ask: AskRooms
+    occurrence: Occurrence,
+    stroke: Stroke,
+    place: _Place | None,
+    ask: AskRooms,
+    difference: Against | None,
 ) -> tuple[Advice, ...]:
     fault = occurrence.fault
     rooms = None
     if place is not None:
         rooms = (ask if fault.kind == "tone" else published_rooms)(place.string, place.frequency_hz)
     cures = ordered_cures(fault, shortened=place.shortened if place else 1.0, rooms=rooms)
+    if difference is not None:
+        cures = cures_by_reference(fault, cures, difference)
     changes = [change for change, _ in cures]
     why = in_every_language(lambda: _why(occurrence, stroke, place, rooms, cures))
     known = _figures(place, rooms) if place and rooms else None
@@ -311,6 +336,9 @@ def _why(
 ) -> str:
     fault = occurrence.fault
     parts = [_observed(occurrence, stroke), _(fault.law)]
+    parts += [
+        wording.evidence(item, reader="teacher") for item in stroke.evidence if item.kind.startswith("own_")
+    ]
     if place is not None and rooms is not None and fault.kind == "tone":
         parts += _room(place, rooms)
     words = _GAINS | _GAINS_OF.get(fault.name, {})

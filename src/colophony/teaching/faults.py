@@ -15,6 +15,8 @@ from typing import Literal
 from colophony.language import N_
 from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.strings import BOWABLE_SHARE
+from colophony.teaching.findings import Turn
+from colophony.teaching.own_sound import Against
 from colophony.teaching.room import LITTLE, TYPICAL_SPEED_M_S, Change, Rooms
 from colophony.teaching.sounding_points import MIDDLE, POINTS
 
@@ -24,6 +26,9 @@ Step = tuple[float, float, float]  # factors of weight, speed, distance
 LEAST_RELIEF_DB = 1.0
 #: From an octave up on, the player's usual distance has become a place near the middle of the string.
 SHORT_STRING_DB = 20.0 * math.log10(2.0)
+
+#: A bow within a fifth of the reference's speed has that speed, octaves.
+_SAME_SPEED = math.log2(1.2)
 
 #: The middle of the bowing room, as a share of the sounding length.
 TYPICAL_BETA = (MIDDLE - 0.5) / POINTS * BOWABLE_SHARE
@@ -198,6 +203,42 @@ def ordered_cures(
             rated.append((change, relief if computed is None else min(relief, computed)))
     rated.sort(key=lambda cure: -round(cure[1] or 0.0, 1))
     return rated[:2]
+
+
+#: Cures that are offered only where the player's own strokes at marked places name the cause.
+BY_REFERENCE: Mapping[str, tuple[Change, ...]] = MappingProxyType(
+    {
+        "brighter": (("speed", "more"), ("distance", "farther")),
+        "duller": (("speed", "less"),),
+    }
+)
+_UNDO: Mapping[Turn, Turn] = MappingProxyType(
+    {"more": "less", "less": "more", "nearer": "farther", "farther": "nearer"}
+)
+
+
+def cures_by_reference(
+    fault: Fault, cures: list[tuple[Change, float | None]], difference: Against
+) -> list[tuple[Change, float | None]]:
+    """Return the cures that fit how the stroke differs from the player's own at a marked place.
+
+    Where one change stands out and undoing it cures the fault, that is the cure, and no test is needed.
+    Where the speed is known to be the reference's, it is not the cause and another cure stands alone.
+    """
+    if difference.named is not None:
+        variable, turn = difference.named
+        undo: Change = (variable, _UNDO[turn])
+        if _is_credited(fault, undo) or undo in BY_REFERENCE.get(fault.name, ()):
+            return [next((cure for cure in cures if cure[0] == undo), (undo, None))]
+    speed = difference.speed
+    if "time" in difference.known and speed is not None and abs(math.log2(speed.value)) < _SAME_SPEED:
+        return [cure for cure in cures if cure[0][0] != "speed"] or cures
+    return cures
+
+
+def _is_credited(fault: Fault, change: Change) -> bool:
+    relief = relief_db(fault.name, change)
+    return change in fault.cures and (relief is None or relief >= LEAST_RELIEF_DB)
 
 
 def _margin(fault: str, weight: float, speed: float, beta: float) -> float | None:

@@ -5,9 +5,8 @@ instrument and this room (x, y, z: octaves of speed, of distance from the bridge
 
 * the level of the lowest four harmonics, ``6.02 (x - y)`` dB: a string's sawtooth is 2 Z0 v / beta high
   (docs/reference-takes.md). Asks for a microphone that stayed where it was.
-* the level of the harmonics above them against these, ``3.8 z - 2.4 x + 1.5 y`` dB: weight sharpens the
-  corner more than anything else (E. Schoonderwaldt, Acta Acust. u. Acust. 95, 901-914, 2009). The three
-  figures are fitted to computed strokes.
+* the level of the harmonics above them against these: weight sharpens the corner more than anything else
+  (E. Schoonderwaldt, Acta Acust. u. Acust. 95, 901-914, 2009), about 3 dB an octave (`brightness.TABLE`).
 * the shape of the spectrum: each place leaves marks of its own on single harmonics, which a change of weight
   moves little. Asks for references at two places or more.
 
@@ -26,7 +25,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.listening.take import Stroke, ToneState
+from colophony.listening.take import Evidence, Stroke, ToneState
+from colophony.teaching import brightness
 from colophony.teaching.findings import Turn, Variable
 from colophony.teaching.reference import Mark, MarkedStroke
 from colophony.units import hz_to_cents, note_to_hz
@@ -39,21 +39,20 @@ _LOW = 4
 _UPPER_FROM = 6
 _FAINTEST_DB = -45.0
 _FEWEST_UPPER = 4
-#: Of the unknowns (x, y, z): how level and brightness answer, dB an octave.
+#: How the level answers to the unknowns (x, y, z), dB an octave.
 _LEVEL_OF = np.array([6.02, -6.02, 0.4])
-_BRIGHTNESS_OF = np.array([-2.4, 1.5, 3.8])
-#: How far each errs: fitted to computed strokes, but for the time (a turn heard 0.1 s late in a whole bow of
-#: 2 s, and some hair not used: chosen).
-_LEVEL_ERR_DB, _BRIGHTNESS_ERR_DB, _TIME_ERR = 1.2, 1.8, 0.15
-_PLACE_ERR, _SHAPE_ERR_DB = 0.2, 1.3
+#: How far each errs at least, beside what the player's own strokes stray among each other: from computed
+#: strokes, but for the time (a turn heard 0.1 s late in a bow of 2 s, and some hair not used: chosen).
+_LEVEL_ERR_DB, _BRIGHTNESS_ERR_DB, _TIME_ERR = 1.0, 1.0, 0.15
+_PLACE_ERR, _SHAPE_ERR_DB = 0.3, 1.5
 #: The player's own slope of level over speed / distance; outside of this the microphone was moved.
 _SLOPES = (0.5, 1.5)
 #: How far speed, place and weight stray from the reference in practice, octaves. Chosen.
 _USUAL = np.array([0.8, 0.6, 0.8])
 #: Above this uncertainty (octaves) a quantity is not told.
 _SAYABLE = np.array([0.45, 0.35, 0.55])
-#: A change is named from a third more or a quarter less on, if it is surer than nine in ten (one side).
-_LEAST, _SURE = 0.4, 1.3
+#: A change is named from a third more or a quarter less on, if it is surer than 19 in 20 (normal, one side).
+_LEAST, _SURE = 0.4, 1.65
 _CLEAN = (ToneState.STEADY, ToneState.HELMHOLTZ)
 _LEAST_S = 0.8
 
@@ -76,8 +75,9 @@ class Against:
     mark : the place it is compared with
     speed, weight, distance : as many times as there; None where this take does not tell
     speed_over_distance : speed and nearness together; the level tells them apart from nothing else
-    brightness_db : of the harmonics above the fourth against the lowest, difference
-    named : the change that stands out beyond its uncertainty, None where none does
+    brightness_db : how much brighter than the reference; None where it was not one clean tone
+    named : the change that stands out beyond its uncertainty; None where none does, and where neither time
+        nor level is known: then a slower bow cannot be told from a heavier one
     known : what it rests on
     """
 
@@ -86,7 +86,7 @@ class Against:
     weight: Ratio | None
     distance: Ratio | None
     speed_over_distance: Ratio | None
-    brightness_db: float
+    brightness_db: float | None
     named: tuple[Variable, Turn] | None
     known: tuple[Known, ...]
 
@@ -107,19 +107,32 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class OwnString:
+    """A player's marked strokes on one open string, from the nearest place to the farthest.
+
+    ``level_db``, ``brightness_db`` and ``shape_db`` are how far strokes of a place stray among each other.
+    """
+
+    places: tuple[Place, ...]
+    level_db: float
+    brightness_db: float
+    shape_db: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class OwnSound:
-    """A player's marked strokes on one instrument, by open string and place."""
+    """A player's marked strokes on one instrument, by open note."""
 
-    places: Mapping[str, tuple[Place, ...]]
+    strings: Mapping[str, OwnString]
 
-    def of(self, stroke: Stroke) -> tuple[Place, ...]:
-        """Return the places of the open string that a stroke sounds; none for stopped notes."""
+    def of(self, stroke: Stroke) -> OwnString | None:
+        """Return what is known of the open string that a stroke sounds; None for stopped notes."""
         if stroke.frequency_hz is None:
-            return ()
-        for string, places in self.places.items():
-            if abs(hz_to_cents(stroke.frequency_hz, note_to_hz(string))) <= _SAME_STRING_CENTS:
-                return places
-        return ()
+            return None
+        for note, string in self.strings.items():
+            if abs(hz_to_cents(stroke.frequency_hz, note_to_hz(note))) <= _SAME_STRING_CENTS:
+                return string
+        return None
 
 
 def find_own_sound(marked: Iterable[MarkedStroke]) -> OwnSound:
@@ -129,7 +142,7 @@ def find_own_sound(marked: Iterable[MarkedStroke]) -> OwnSound:
         if len(one.stroke.harmonics_db) > _LOW + _FEWEST_UPPER:
             gathered.setdefault(one.mark.string, {}).setdefault(one.mark.distance_mm, []).append(one)
     return OwnSound(
-        {string: tuple(_place(at) for _, at in sorted(of.items())) for string, of in gathered.items()}
+        {note: _own_string([_place(at) for _, at in sorted(of.items())]) for note, of in gathered.items()}
     )
 
 
@@ -149,71 +162,94 @@ def level_slope(places: Sequence[Place]) -> float | None:
     return float(np.polyfit(ratio, level, 1)[0])
 
 
-def against(
-    stroke: Stroke,
-    own: OwnSound,
-    *,
-    point: float = 3.0,
-    whole_bow: bool = False,
-    same_microphone: bool = False,
-) -> Against | None:
-    """Return how a stroke differs from the player's own at the marked place nearest to ``point``.
+@dataclass(frozen=True, slots=True, eq=False)
+class Comparison:
+    """What a take is heard against, and what is known of it.
 
-    Parameters
+    Attributes
     ----------
-    stroke : of the same instrument
-    own : the player's marked strokes
+    own : the player's marked strokes, on the instrument of the take
     point : sounding point that was asked for
-    whole_bow : the stroke used all of the hair, so that its time tells its speed
-    same_microphone : it lies where it lay for the reference, with the same gain
-
-    None where the string has no marked strokes, or the stroke is short or not one clean tone.
+    whole_bows : every stroke used all of the hair, so that its time tells its speed
+    same_microphone : it lay where it lay for the reference, with the same gain
     """
-    places = own.of(stroke)
-    if not places or stroke.state not in _CLEAN or stroke.end_s - stroke.start_s < _LEAST_S:
+
+    own: OwnSound
+    point: float = 3.0
+    whole_bows: bool = False
+    same_microphone: bool = False
+
+
+def against(stroke: Stroke, comparison: Comparison) -> Against | None:
+    """Return how a stroke differs from the player's own at the marked place nearest to the point asked for.
+
+    Of a stroke that is not one clean tone only its speed can be known. None where the string has no marked
+    strokes, the stroke is short, or it tells nothing.
+    """
+    string = comparison.own.of(stroke)
+    if string is None or stroke.end_s - stroke.start_s < _LEAST_S or stroke.state is ToneState.PLUCKED:
         return None
-    home = min(places, key=lambda place: abs(place.mark.point - point))
-    seen = _observe(stroke, places, home, whole_bow=whole_bow, same_microphone=same_microphone)
-    if "brightness" not in seen:
+    home = min(string.places, key=lambda place: abs(place.mark.point - comparison.point))
+    seen = _observe(stroke, string, home, comparison)
+    if not seen:
         return None
     best, spread = _solve(list(seen.values()))
     error: Floats = np.sqrt(np.diag(spread))
-    ratios = [_ratio(float(best[i]), float(error[i])) if error[i] <= _SAYABLE[i] else None for i in range(3)]
+    told = error <= _SAYABLE
+    ratios = [_ratio(float(best[i]), float(error[i])) if told[i] else None for i in range(3)]
     apart = np.array([1.0, -1.0, 0.0])
+    together = _ratio(float(apart @ best), math.sqrt(float(apart @ spread @ apart)))
     return Against(
         mark=home.mark,
         speed=ratios[0],
         distance=ratios[1],
         weight=ratios[2],
-        speed_over_distance=_ratio(float(apart @ best), math.sqrt(float(apart @ spread @ apart)))
-        if "level" in seen
-        else None,
-        brightness_db=round(seen["brightness"][1], 1),
-        named=_named(best, error),
+        speed_over_distance=together if "level" in seen else None,
+        brightness_db=round(seen["brightness"][1], 1) if "brightness" in seen else None,
+        named=_named(best, error) if "time" in seen or "level" in seen else None,
         known=tuple(seen),
     )
+
+
+def evidence_of(difference: Against) -> tuple[Evidence, ...]:
+    """Return what of a difference is worth a sentence: the change that stands out, else speed and place."""
+    if difference.named is not None:
+        variable = difference.named[0]
+        ratios = {"speed": difference.speed, "weight": difference.weight, "distance": difference.distance}
+        kind, ratio = f"own_{variable}", ratios[variable]
+    else:
+        kind, ratio = "own_speed_or_place", difference.speed_over_distance
+        if ratio is None or ratio.low < 1.0 < ratio.high or abs(math.log2(ratio.value)) < _LEAST:
+            return ()
+    if ratio is None:
+        return ()
+    values = {"ratio": ratio.value, "low": ratio.low, "high": ratio.high, "point": difference.mark.point}
+    return (Evidence(kind, values),)
 
 
 #: How an observation answers to (x, y, z), its value, and how far that errs.
 _Seen = tuple[Floats, float, float]
 
 
-def _observe(
-    stroke: Stroke, places: Sequence[Place], home: Place, *, whole_bow: bool, same_microphone: bool
-) -> dict[Known, _Seen]:
+def _observe(stroke: Stroke, string: OwnString, home: Place, comparison: Comparison) -> dict[Known, _Seen]:
     seen: dict[Known, _Seen] = {}
-    here = np.asarray(stroke.harmonics_db, float)
-    brightness_db = _brightness(here, home.harmonics_db)
-    if brightness_db is not None:
-        seen["brightness"] = (_BRIGHTNESS_OF, brightness_db, _BRIGHTNESS_ERR_DB)
-    level_db, slope = _low_level(stroke), level_slope(places)
-    comparable = slope is None or _SLOPES[0] <= slope <= _SLOPES[1]
-    if same_microphone and comparable and level_db is not None and home.level_db is not None:
-        seen["level"] = (_LEVEL_OF, level_db - home.level_db, _LEVEL_ERR_DB)
-    if whole_bow:
+    if comparison.whole_bows:
         seconds = stroke.end_s - stroke.start_s
         seen["time"] = (np.array([1.0, 0.0, 0.0]), math.log2(home.mark.seconds / seconds), _TIME_ERR)
-    shape = _shape(here, places, home) if brightness_db is not None else None
+    if stroke.state not in _CLEAN:
+        return seen
+    known = brightness.TABLE[home.mark.instrument, home.mark.string.rstrip("0123456789")]
+    here = np.asarray(stroke.harmonics_db, float)
+    brightness_db = brightness_difference(here, home.harmonics_db)
+    if brightness_db is not None:
+        answer = np.array([known.of_speed, known.of_distance, known.of_weight])
+        error = math.hypot(_BRIGHTNESS_ERR_DB, known.error_db, string.brightness_db)
+        seen["brightness"] = (answer, brightness_db, error)
+    level_db, slope = _low_level(stroke), level_slope(string.places)
+    comparable = slope is None or _SLOPES[0] <= slope <= _SLOPES[1]
+    if comparison.same_microphone and comparable and level_db is not None and home.level_db is not None:
+        seen["level"] = (_LEVEL_OF, level_db - home.level_db, math.hypot(_LEVEL_ERR_DB, string.level_db))
+    shape = _shape(here, string, home) if brightness_db is not None else None
     if shape is not None:
         seen["shape"] = (np.array([0.0, 1.0, 0.0]), *shape)
     return seen
@@ -259,6 +295,23 @@ def _place(strokes: Sequence[MarkedStroke]) -> Place:
     )
 
 
+def _own_string(places: Sequence[Place]) -> OwnString:
+    pairs = [(np.asarray(stroke.harmonics_db, float), place) for place in places for stroke in place.strokes]
+    levels = [
+        level - place.level_db
+        for place in places
+        for stroke in place.strokes
+        if (level := _low_level(stroke)) is not None and place.level_db is not None
+    ]
+    brighter = [brightness_difference(here, place.harmonics_db) or 0.0 for here, place in pairs]
+    unlike = [_unlikeness(here, place.harmonics_db) for here, place in pairs]
+    return OwnString(tuple(places), _rms(levels), _rms(brighter), _rms(unlike))
+
+
+def _rms(values: Sequence[float]) -> float:
+    return math.sqrt(sum(value * value for value in values) / len(values)) if values else 0.0
+
+
 def _speed_over_distance_db(mark: Mark) -> float:
     return 20.0 * math.log10(mark.speed_cm_s / mark.distance_mm)
 
@@ -280,7 +333,11 @@ def _compared(here: Floats, there: Floats) -> tuple[Floats, NDArray[np.int64], N
     return here - there, np.arange(1, count + 1), np.maximum(here, there) > _FAINTEST_DB
 
 
-def _brightness(here: Floats, there: Floats) -> float | None:
+def brightness_difference(here: Floats, there: Floats) -> float | None:
+    """Return how much brighter some harmonics are than others, all in dB: from the sixth on against four.
+
+    None where fewer than four of the upper ones are loud enough to count.
+    """
     change, number, loud = _compared(here, there)
     upper = loud & (number >= _UPPER_FROM)
     if upper.sum() < _FEWEST_UPPER:
@@ -295,12 +352,13 @@ def _unlikeness(here: Floats, there: Floats) -> float:
     return float(np.sqrt(np.mean((change[loud] - np.polyval(line, number[loud])) ** 2)))
 
 
-def _shape(here: Floats, places: Sequence[Place], home: Place) -> tuple[float, float] | None:
+def _shape(here: Floats, string: OwnString, home: Place) -> tuple[float, float] | None:
     """Return the place that the spectrum is like, in octaves from ``home``, and how far that errs."""
+    places = string.places
     if len(places) < 2:
         return None
     unlike = np.array([_unlikeness(here, place.harmonics_db) for place in places])
-    weight = np.exp(-(unlike**2 - unlike.min() ** 2) / (2.0 * _SHAPE_ERR_DB**2))
+    weight = np.exp(-(unlike**2 - unlike.min() ** 2) / (2.0 * max(_SHAPE_ERR_DB, string.shape_db) ** 2))
     weight /= weight.sum()
     at = np.array([math.log2(place.mark.distance_mm / home.mark.distance_mm) for place in places])
     mean = float(weight @ at)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 from colophony.errors import InputError
 from colophony.language import _, figures, ngettext
-from colophony.listening.take import Stroke, Take, ToneState
+from colophony.listening.take import Instrument, Stroke, Take, ToneState
 from colophony.physics.bows import find_bow
-from colophony.physics.strings import BowedString, find_string, strings_of
+from colophony.physics.strings import find_string, strings_of
 from colophony.teaching.sounding_points import point_to_m
 from colophony.units import hz_to_cents, note_to_hz
 
@@ -55,13 +55,14 @@ class Mark:
 
     Attributes
     ----------
-    string : open note, "G3"
+    instrument, string : what is played; the open note, "G3"
     point : sounding point, 1 (at the bridge) to 5
     distance_mm : bow to bridge, as the printed strip shows it
     beats, tempo : one whole bow lasts so many beats, at so many a minute
     hair_mm : length of the hair that a whole bow uses
     """
 
+    instrument: Instrument
     string: str
     point: float
     distance_mm: float
@@ -97,7 +98,7 @@ class Fit:
 
 
 def find_mark(
-    instrument: str,
+    instrument: Instrument,
     size: str,
     string: str,
     *,
@@ -123,7 +124,8 @@ def find_mark(
         raise InputError(
             _("{hair} mm of hair is no whole bow: give 100 to 800 mm").format(hair=figures(f"{hair:g}"))
         )
-    mark = _mark(known, point, beats, tempo, hair)
+    distance_mm = round(1000.0 * point_to_m(point, known), 1)
+    mark = Mark(instrument, known.note, point, distance_mm, beats, tempo, hair)
     least, most = SECONDS
     if not least <= mark.seconds <= most:
         raise InputError(
@@ -135,7 +137,7 @@ def find_mark(
 
 
 def procedure(
-    instrument: str,
+    instrument: Instrument,
     size: str = "4/4",
     *,
     points: Sequence[float] = POINTS,
@@ -151,11 +153,6 @@ def procedure(
         for string in strings_of(instrument, size)
         for point in points
     )
-
-
-def _mark(string: BowedString, point: float, beats: float, tempo: float, hair_mm: float) -> Mark:
-    distance_mm = round(1000.0 * point_to_m(point, string), 1)
-    return Mark(string.note, point, distance_mm, beats, tempo, hair_mm)
 
 
 def fits(mark: Mark, stroke: Stroke) -> bool:

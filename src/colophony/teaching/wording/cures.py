@@ -103,6 +103,21 @@ CURES: Mapping[tuple[str, Variable, Turn], Say] = MappingProxyType(
             "If less weight makes it thinner still, the bow was on the surface: give a little more weight.",
             "If on the surface, the lowest harmonic is lost and the tone is brighter too: more weight.",
         ),
+        ("brighter", "speed", "more"): Say(
+            "Your bow was slow. Let it run as in your good sound.",
+            "Brighter than your own good tone, with a slower bow: let it run as fast as then.",
+            "Brighter than the reference, and slower: the reference's speed again.",
+        ),
+        ("brighter", "distance", "farther"): Say(
+            "Your bow came near the bridge. Go back to your place.",
+            "Brighter than your own good tone, and nearer to the bridge: go back to that place{lane}.",
+            "Brighter than the reference, and nearer to the bridge: back to its place{lane}.",
+        ),
+        ("duller", "speed", "less"): Say(
+            "Your bow was quick. Slow it down as in your good sound.",
+            "Duller than your own good tone, with a faster bow: let it run as slowly as then.",
+            "Duller than the reference, and faster: the reference's speed again.",
+        ),
         ("duller", "weight", "more"): Say(
             "Let the bow sink a little deeper.",
             "Duller than your own good tone. Give the bow a little more weight, about a third.",

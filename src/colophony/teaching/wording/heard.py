@@ -126,6 +126,9 @@ STARTS: Mapping[str, Say] = MappingProxyType(
     }
 )
 
+#: Figures of a comparison with the player's own marked strokes.
+_TIMES = N_("{ratio:.1f} times as much, likely {low:.1f} to {high:.1f}|sounding point {point:g}")
+
 EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
     {
         "period_correlation": Turning(
@@ -382,6 +385,66 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "Colour against the player's reference take",
             ),
             "{db:+.1f} dB|{bands}",
+        ),
+        "own_speed": Turning(
+            "ratio",
+            1.0,
+            below=Say(
+                "Your bow was slower than in your good sound.",
+                "The bow was slower than for your own accepted tone",
+                "Slower than the player's reference at a marked place",
+            ),
+            above=Say(
+                "Your bow was faster than in your good sound.",
+                "The bow was faster than for your own accepted tone",
+                "Faster than the player's reference at a marked place",
+            ),
+            figures=_TIMES,
+        ),
+        "own_weight": Turning(
+            "ratio",
+            1.0,
+            below=Say(
+                "Your bow was lighter than in your good sound.",
+                "The bow was lighter than for your own accepted tone",
+                "Less weight than the player's reference at a marked place",
+            ),
+            above=Say(
+                "Your bow was heavier than in your good sound.",
+                "The bow was heavier than for your own accepted tone",
+                "More weight than the player's reference at a marked place",
+            ),
+            figures=_TIMES,
+        ),
+        "own_distance": Turning(
+            "ratio",
+            1.0,
+            below=Say(
+                "Your bow was nearer to the bridge than in your good sound.",
+                "The bow was nearer to the bridge than for your own accepted tone",
+                "Nearer to the bridge than the player's reference at a marked place",
+            ),
+            above=Say(
+                "Your bow was farther from the bridge than in your good sound.",
+                "The bow was farther from the bridge than for your own accepted tone",
+                "Farther from the bridge than the player's reference at a marked place",
+            ),
+            figures=_TIMES,
+        ),
+        "own_speed_or_place": Turning(
+            "ratio",
+            1.0,
+            below=Say(
+                "Your bow was slower, or farther from the bridge, than in your good sound.",
+                "The bow was slower, or farther from the bridge, than for your own accepted tone",
+                "Speed over distance from the bridge below the player's reference at a marked place",
+            ),
+            above=Say(
+                "Your bow was faster, or nearer to the bridge, than in your good sound.",
+                "The bow was faster, or nearer to the bridge, than for your own accepted tone",
+                "Speed over distance from the bridge above the player's reference at a marked place",
+            ),
+            figures=_TIMES,
         ),
         "many_reversals": Heard(
             Say(
