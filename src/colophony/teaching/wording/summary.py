@@ -78,7 +78,7 @@ def _did(fault: str, reader: Reader, strokes: int) -> str:
 _TO_TEACHER: Mapping[str, str] = MappingProxyType(
     {
         "pressed": N_("pressed"),
-        "groaning": N_("groaned below the note"),
+        "groaning": N_("with a groan below the note"),
         "surface": N_("with surface sound"),
         "no-tone": N_("with hair noise and no tone"),
         "creaking-start": N_("with a creaking start"),
