@@ -81,9 +81,9 @@ def strings_of(value: Any) -> Iterator[str]:
 
 
 def without_names(text: str) -> str:
-    """Return a text without file names, addresses and note names, which no language changes."""
+    """Return a text without file names, addresses, note names and units that no language changes."""
     text = re.sub(r"\S+\.(m4a|wav|pdf|html|zip|svg|csv|toml|musicxml|mxl|mid)\b", " ", text)
-    return re.sub(r"https?://\S+|\b[A-H](is|es|s)?-?\d\b", " ", text)
+    return re.sub(r"https?://\S+|\bc?m/s²?|\b[A-H](is|es|s)?-?\d\b", " ", text)
 
 
 #: An invented student and parent, and the file of a take.

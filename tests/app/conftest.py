@@ -51,8 +51,9 @@ def colophony(
     """Run the command line in this process; return exit status, standard output, standard error."""
     from colophony.app.cli import main
 
-    for name in ("COLOPHONY_INSTRUMENT", "COLOPHONY_READER", "COLOPHONY_STUDIO", "COLOPHONY_TRACEBACK"):
-        monkeypatch.delenv(name, raising=False)
+    for name in ("INSTRUMENT", "LANGUAGE", "READER", "STUDIO", "TRACEBACK"):
+        monkeypatch.delenv(f"COLOPHONY_{name}", raising=False)
+    monkeypatch.setenv("LC_ALL", "C")
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.setenv("COLOPHONY_CACHE", str(tmp_path_factory.mktemp("cache")))
 

@@ -155,4 +155,4 @@ def _write_outputs(
     if picture is not None:
         with whole_file(picture) as path:
             path.write_text(use_case.picture(bowed, reader=reader), encoding="utf-8")
-        click.echo(f"picture: {picture}", err=True)
+        click.echo(_("picture: {file}").format(file=picture), err=True)

@@ -302,7 +302,7 @@ def _place(pen: Pen, caption: Caption, box: Box) -> str:
             pen.area(f"M{x - 17:.5g} {a:.5g}H{x + 17:.5g}V{b:.5g}H{x - 17:.5g}Z", pen.paint("board"))
         )
         words_y = b + 18 if box.is_turned else a - 8
-        parts.append(pen.text("fingerboard", x, words_y, size=16, paint=quiet, anchor="middle"))
+        parts.append(pen.text(_("fingerboard"), x, words_y, size=16, paint=quiet, anchor="middle"))
     for number_, place in enumerate(caption.points_m, start=1):
         if place <= box.farthest_m:
             y = box.y(place)

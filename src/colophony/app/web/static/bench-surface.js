@@ -1,6 +1,8 @@
 // The bowing surface, drawn as the player sees it: bridge below and fingerboard above, for the cello turned.
 // One unit of the drawing is one CSS px. Knows places and drawing, no sound.
 
+import { words } from "./words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const EDGE = 34; // room for the bridge and for the fingerboard's end, px
 const MARKS_MM = 25;
@@ -53,8 +55,8 @@ export class Surface {
     });
     const bend = this.scene.turned ? -10 : 10;
     this.add("path", "c-rosin", { d: `M${middle - 3.4 * spread} ${bridge + bend}Q${middle} ${bridge - bend} ${middle + 3.4 * spread} ${bridge + bend}`, fill: "none", stroke: "currentColor", "stroke-width": 8, "stroke-linecap": "round" });
-    this.add("text", "c-quiet", { x: 8, y: bridge + 5, "font-size": 15, fill: "currentColor" }, "bridge");
-    this.add("text", "c-quiet", { x: 8, y: end + (this.scene.turned ? 18 : -8), "font-size": 15, fill: "currentColor" }, "fingerboard");
+    this.add("text", "c-quiet", { x: 8, y: bridge + 5, "font-size": 15, fill: "currentColor" }, words("bridge"));
+    this.add("text", "c-quiet", { x: 8, y: end + (this.scene.turned ? 18 : -8), "font-size": 15, fill: "currentColor" }, words("fingerboard"));
     this.half = Math.max(4, Math.abs(this.y(ribbon_mm) - this.y(0)) / 2);
     this.step = (MARKS_MM / hair_mm) * this.width;
     this.bow.style.height = `${2 * this.half}px`;
