@@ -17,8 +17,10 @@ from colophony.app.cli.listen import listen
 from colophony.app.cli.plan import plan
 from colophony.app.cli.range import range_map
 from colophony.app.cli.score import score
+from colophony.app.cli.sheet import sheet
 from colophony.app.cli.speaking import speak_click, spoken
 from colophony.app.cli.starts import starts
+from colophony.app.cli.strip import strip
 from colophony.app.cli.studio import studio
 from colophony.app.cli.weeks import progress
 from colophony.app.settings import language_of_machine, read_settings
@@ -45,6 +47,8 @@ program.add_command(range_map)
 program.add_command(starts)
 program.add_command(score)
 program.add_command(plan)
+program.add_command(sheet)
+program.add_command(strip)
 program.add_command(progress)
 program.add_command(demo)
 program.add_command(studio)

@@ -1,4 +1,4 @@
-"""The strips that a week's plan needs: its strings and high notes beside the string, its beats along the bow."""
+"""The strips that a week's plan needs: strings and high notes beside the string, beats along the bow."""
 
 from __future__ import annotations
 
