@@ -67,7 +67,7 @@ def test_a_newcomer_gets_a_week_for_a_half_size_violin_from_one_line(run: Run, t
     assert (status, err) == (0, "")
     assert "violin 1/2" in out
     assert "invented" in out
-    assert "24 mm from the bridge" in out
+    assert "24\u00a0mm from the bridge" in out
     assert "4 beats at 60 a minute" in out
     assert "Day 7: free" in out
     assert "Stop when anything hurts" in out

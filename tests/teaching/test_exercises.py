@@ -383,7 +383,7 @@ def test_a_target_is_said_in_the_players_units() -> None:
     assert "the whole bow, 4 beats at 60 a minute" in child
     assert "lane 3" in child
     assert not any(sign in child for sign in ("mm", " N", "dB"))
-    assert "24 mm from the bridge" in adult
+    assert "24\u00a0mm from the bridge" in adult
     assert "weight of" in adult
     assert "N" in teacher
     assert "cm/s" in teacher

@@ -108,6 +108,14 @@ def test_minutes_out_of_range_are_refused(minutes: float) -> None:
         week(minutes_a_day=minutes)
 
 
+def test_minutes_that_are_left_over_lengthen_the_exercises() -> None:
+    """More minutes make longer exercises, up to half as long again; fewer make fewer exercises."""
+    short, long = (week(minutes_a_day=minutes, age_group="of-age") for minutes in (15.0, 90.0))
+    assert len(short.items) < len(long.items)
+    assert all(item.minutes <= 1.5 * item.exercise.minutes for item in long.items)
+    assert any(item.minutes > item.exercise.minutes for item in long.items)
+
+
 # --- what comes into it
 
 
@@ -117,9 +125,11 @@ def test_a_first_week_begins_with_the_players_own_sound_and_what_needs_nothing()
     assert keys(plan)[:2] == ["reference-open-strings", "hold-point-short"]
     assert plan.items[0].days == (1,)
     assert plan.items[1].days == (1, 2, 3, 4, 5, 6)
+    seen = {"hold-point-short"}
     for item in plan.items[2:]:
-        assert item.exercise.before == ("hold-point-short",)
+        assert set(item.exercise.before) <= seen
         assert 1 not in item.days
+        seen.add(item.exercise.key)
     assert [remark.kind for remark in plan.change] == ["nothing-heard"]
 
 

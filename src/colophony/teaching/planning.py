@@ -39,8 +39,11 @@ MINUTES: Mapping[str, tuple[float, float, float]] = MappingProxyType(
 MINUTES_LIMITS = (5.0, 120.0)
 #: Days until an exercise that was passed for the first, second, ... time comes back.
 REVIEW_DAYS = (1, 3, 7, 14, 30, 60)
-#: Days from which steps may build on one that the week begins with; sooner where nothing was passed yet.
-_LATER, _LATER_IN_FIRST_WEEK = (4, 5), (2, 3, 4)
+#: Days on which steps begin that build on what came earlier in the week; sooner where nothing was passed yet.
+_LATER, _LATER_IN_FIRST_WEEK = (4,), (2, 4)
+_LATER_A_DAY = 3
+#: Where a week leaves minutes over, exercises are given up to so much more time.
+_MOST_TIMES = 1.5
 #: Share of clean time, or of clean starts, that is worth keeping; swing of the level, dB. Chosen.
 _KEEP_SHARE, _KEEP_SWING_DB = 0.85, 4.0
 
@@ -133,7 +136,7 @@ def make_plan(
         *chooser.reviews(first_day),
         *chooser.next_steps(),
     ]
-    items = _with_rests(_fit(wishes, minutes, age_group), age_group)
+    items = _with_rests(_stretched(_fit(wishes, minutes, age_group), minutes, age_group), age_group)
     return Plan(
         first_day=first_day,
         instrument=instrument,
@@ -280,14 +283,13 @@ class _Chooser:
         kind = "why-new" if self._history.passed else "why-opening"
         days = ((1, 2, 3, 4, 5, 6), (1, 3, 5), (2, 4, 6))
         wishes = [self._wish(one, "new", Remark(kind), when) for one, when in zip(ready, days, strict=False)]
-        later = [one for one in fresh if self._missing(one) == 1 and one.key not in self._taken]
-        within = [one for one in later if self._first_missing(one) in self._taken]
         begins = _LATER if self._history.passed else _LATER_IN_FIRST_WEEK
-        for one, begin in zip(self._by_room(within), begins, strict=False):
-            title = self._exercises[self._first_missing(one)].title
-            wishes.append(
-                self._wish(one, "new", Remark("why-later", {"title": title}), tuple(range(begin, DAYS + 1)))
-            )
+        for begin in begins:  # each step may build on those of the days before
+            later = [one for one in self._open() if one in fresh and self._stand_on_this_week(one)]
+            for one in self._by_room(later)[:_LATER_A_DAY]:
+                last = next(key for key in reversed(one.before) if key in self._taken)
+                why = Remark("why-later", {"title": self._exercises[last].title})
+                wishes.append(self._wish(one, "new", why, tuple(range(begin, DAYS + 1))))
         return wishes
 
     # --- what they stand on
@@ -323,9 +325,10 @@ class _Chooser:
                     waiting += self._exercises[key].before
         return found
 
-    def _first_missing(self, one: Exercise) -> str:
-        missing = self._requirements(one) - set(self._history.passed)
-        return next(key for key in self._exercises if key in missing)
+    def _stand_on_this_week(self, one: Exercise) -> bool:
+        """Tell whether an exercise needs something unpassed, all of which is in this week already."""
+        missing = [key for key in one.before if key in self._exercises and key not in self._history.passed]
+        return bool(missing) and all(key in self._taken for key in missing)
 
     def _by_room(self, some: Sequence[Exercise]) -> list[Exercise]:
         """Return those that can be done on this instrument, from wide to narrow."""
@@ -356,8 +359,8 @@ def _fault_of(advice: Advice) -> str | None:
 
 def _fit(wishes: Sequence[_Wish], minutes: float, age_group: AgeGroup) -> list[PlanItem]:
     """Return the wishes that the minutes of each day hold, the most wanted first; in the order of wishes."""
-    _usual, stretch, rest = MINUTES[age_group]
-    left = dict.fromkeys(range(1, DAYS + 1), minutes * stretch / (stretch + rest))
+    stretch = MINUTES[age_group][1]
+    left = dict.fromkeys(range(1, DAYS + 1), _playing(minutes, age_group))
     items: list[PlanItem] = []
     for wish in wishes:
         takes = min(wish.exercise.minutes, stretch)
@@ -379,6 +382,22 @@ def _fit(wishes: Sequence[_Wish], minutes: float, age_group: AgeGroup) -> list[P
                 )
             )
     return items
+
+
+def _stretched(items: Sequence[PlanItem], minutes: float, age_group: AgeGroup) -> list[PlanItem]:
+    """Return the items with more time, in half minutes, where even the fullest day leaves some over."""
+    stretch = MINUTES[age_group][1]
+    fullest = max(sum(item.minutes for item in items if day in item.days) for day in range(1, DAYS + 1))
+    times = min(_MOST_TIMES, _playing(minutes, age_group) / fullest)
+    if times <= 1.0:
+        return list(items)
+    return [replace(item, minutes=min(stretch, int(2.0 * times * item.minutes) / 2.0)) for item in items]
+
+
+def _playing(minutes: float, age_group: AgeGroup) -> float:
+    """Return what of the minutes is played when the rests are taken off."""
+    _usual, stretch, rest = MINUTES[age_group]
+    return minutes * stretch / (stretch + rest)
 
 
 def _with_rests(items: Sequence[PlanItem], age_group: AgeGroup) -> tuple[PlanItem, ...]:

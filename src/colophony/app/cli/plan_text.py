@@ -7,9 +7,9 @@ from datetime import date
 from textwrap import wrap
 from typing import TextIO
 
-from colophony.app.look import figures
+from colophony.app.look.figures import day
 from colophony.app.phrases import listed
-from colophony.language import _, ngettext
+from colophony.language import _, figures, ngettext
 from colophony.teaching.cautions import caution
 from colophony.teaching.exercises.exercise import AIMS, Exercise
 from colophony.teaching.exercises.remarks import remark_words
@@ -23,10 +23,10 @@ _WIDTH, _INDENT = 92, "   "
 def print_plan(plan: Plan, *, name: str | None, reader: Reader, stream: TextIO) -> None:
     """Print a week: what to keep and to change, each exercise with why, what and when, and the cautions."""
     heading = _("Week of {day}: {instrument} {size}, {minutes} minutes a day").format(
-        day=figures.day(date.fromordinal(plan.first_day)),
+        day=day(date.fromordinal(plan.first_day)),
         instrument=_(plan.instrument),
         size=plan.size,
-        minutes=f"{plan.minutes_a_day:g}",
+        minutes=_minutes(plan.minutes_a_day),
     )
     lines = [heading if name is None else f"{name}. {heading}"]
     if plan.is_invented:
@@ -67,10 +67,9 @@ def days_words(days: Sequence[int]) -> str:
 
 def _item(number: int, item: PlanItem, reader: Reader) -> list[str]:
     exercise = item.exercise
-    minutes = f"{item.minutes:g}"
     lines = [
         _("{number}. {title} ({days}, {minutes} min)").format(
-            number=number, title=_(exercise.title), days=days_words(item.days), minutes=minutes
+            number=number, title=_(exercise.title), days=days_words(item.days), minutes=_minutes(item.minutes)
         ),
         *_wrapped(_INDENT, [remark_words(remark, reader) for remark in item.why]),
         *_wrapped(_INDENT, [exercise.say.to(reader)]),
@@ -82,26 +81,32 @@ def _item(number: int, item: PlanItem, reader: Reader) -> list[str]:
     if item.difficulty is not None:
         lines += _wrapped(_INDENT, [difficulty_words(item.difficulty, reader)])
     if item.rest_minutes:
-        lines.append(_INDENT + _("Then rest for {minutes} minutes.").format(minutes=f"{item.rest_minutes:g}"))
+        lines.append(
+            _INDENT + _("Then rest for {minutes} minutes.").format(minutes=_minutes(item.rest_minutes))
+        )
     return lines
 
 
 def _week(plan: Plan) -> list[str]:
     """Return one line a day: which exercises by number, and how long."""
     lines = []
-    for day in range(1, 8):
-        numbers = [str(number) for number, item in enumerate(plan.items, start=1) if day in item.days]
-        if numbers:
+    for number in range(1, 8):
+        own = [str(place) for place, item in enumerate(plan.items, start=1) if number in item.days]
+        if own:
             lines.append(
                 _("Day {day}: exercises {numbers}, {minutes} minutes").format(
-                    day=day, numbers=", ".join(numbers), minutes=f"{plan.minutes_on(day):g}"
+                    day=number, numbers=", ".join(own), minutes=_minutes(plan.minutes_on(number))
                 )
             )
         else:
-            lines.append(_("Day {day}: free").format(day=day))
+            lines.append(_("Day {day}: free").format(day=number))
     return lines
 
 
 def _wrapped(indent: str, sentences: Sequence[str], *, hang: str = "") -> list[str]:
     text = " ".join(sentences)
     return wrap(text, _WIDTH, initial_indent=indent + hang, subsequent_indent=indent + " " * len(hang))
+
+
+def _minutes(value: float) -> str:
+    return figures(f"{value:g}")

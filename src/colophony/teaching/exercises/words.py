@@ -288,7 +288,7 @@ def _point(place: TargetPlace) -> str:
 
 
 def _mm(value: float) -> str:
-    return _("{mm} mm").format(mm=f"{value:.0f}")
+    return f"{value:.0f}\u00a0mm"  # a number stays beside its unit
 
 
 def _newton(value: float) -> str:
