@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
-from xml.sax.saxutils import escape, quoteattr
+from xml.sax.saxutils import quoteattr
 
 from colophony.errors import InputError
-from colophony.language import _
+from colophony.language import N_, _
 
 STAFF_SPACE = 9.0
 #: verovio's units in a staff space, and in the unit in which it takes the width of a page.
@@ -47,18 +47,21 @@ _SPANNING = {"slur", "tie", "lv", "hairpin", "octave", "trill", "gliss", "pedal"
 _STROKED = {"path", "polygon", "polyline", "ellipse", "rect"}
 _KEPT_ATTRIBUTES = (
     "d", "points", "x", "y", "width", "height", "cx", "cy", "rx", "ry", "transform", "stroke-width",
-    "stroke-linecap", "stroke-linejoin", "stroke-dasharray", "text-anchor", "fill", "font-size", "font-style",
-    "font-weight",
+    "stroke-linecap", "stroke-linejoin", "stroke-dasharray", "fill",
 )  # fmt: skip
-_FACES = {"tempo": ' font-weight="700"', "dir": ' font-style="italic"', "mNum": ' font-style="italic"'}
+_BOLD, _ITALIC = {"tempo", "reh", "ending"}, {"dir", "dynam", "mNum"}
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
-#: A metronome's notes as characters that common typefaces have (Unicode, Miscellaneous Symbols).
-_BEATS = {"quarter": "♩", "eighth": "♪", "half": "𝅗𝅥"}
+#: A metronome's notes in words, and with a dot.
+_BEATS = {
+    "half": (N_("half = {pace}"), N_("dotted half = {pace}")),
+    "quarter": (N_("quarter = {pace}"), N_("dotted quarter = {pace}")),
+    "eighth": (N_("eighth = {pace}"), N_("dotted eighth = {pace}")),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a note or rest stands on a system, px from its left end."""
+    """Where a note or rest stands on a system, px."""
 
     left: float
     right: float
@@ -70,12 +73,26 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Word:
+    """Words in the music: where they begin, end or have their middle (``anchor``), px; how they are set."""
+
+    text: str
+    x: float
+    y: float
+    size: float
+    anchor: str
+    bold: bool
+    italic: bool
+
+
+@dataclass(frozen=True, slots=True)
 class System:
-    """One line of music. ``drawing`` is SVG in px, its left end and the top of its ink at 0."""
+    """One line of music. ``drawing`` is SVG in px without its words, the top of its ink at 0."""
 
     first_measure: int  #: index on the page, from 0
     last_measure: int
     drawing: str
+    words: tuple[Word, ...]
     height: float  #: of the ink
     staff_top: float
     staff_bottom: float
@@ -94,14 +111,15 @@ class Page:
     glyphs: Mapping[str, str]  #: SVG path data, upside down and 1000 units to 4 staff spaces
 
 
-def engrave(root: ET.Element, part: int, *, width: float) -> Page:
+def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> Page:
     """Return one part of a score as drawn on a page.
 
     Parameters
     ----------
     root : a score's tree, ``score-partwise``; left as it is
     part : index of the part, from 0
-    width : of the page, px, from 200
+    width : of the music, px, from 200
+    left : where it begins, px
 
     Raises `InputError` where verovio is not installed or cannot draw the score.
     """
@@ -127,9 +145,9 @@ def engrave(root: ET.Element, part: int, *, width: float) -> Page:
         for group in page.iter(f"{_SVG}g"):
             if group.get("class") == "system":
                 count = sum(1 for g in group.iter(f"{_SVG}g") if g.get("class") == "measure")
-                systems.append(_system(group, measure, measure + count - 1))
+                systems.append(_system(group, measure, measure + count - 1, left))
                 measure += count
-    return Page(width, tuple(systems), glyphs)
+    return Page(left + width, tuple(systems), glyphs)
 
 
 def glyph_definitions(page: Page, prefix: str) -> str:
@@ -143,7 +161,7 @@ def glyph_definitions(page: Page, prefix: str) -> str:
 
 
 def _one_part(root: ET.Element, part: int) -> ET.Element:
-    """Return a copy of the score with one part alone, without its layout and its name."""
+    """Return a copy of the score with one part alone, without its layout, its name and its lyrics."""
     own = ET.Element(root.tag, root.attrib)
     chosen = root.findall("part")[part]
     for child in root:
@@ -161,23 +179,25 @@ def _one_part(root: ET.Element, part: int) -> ET.Element:
         for name in ("part-name-display", "part-abbreviation-display"):
             for element in entry.findall(name):
                 entry.remove(element)
+    for note in own.iter("note"):
+        for lyric in note.findall("lyric"):
+            note.remove(lyric)
     for kind in own.iter("direction-type"):
         _spell_metronome(kind)
     return own
 
 
 def _spell_metronome(kind: ET.Element) -> None:
-    """Write a metronome mark in characters, which need no typeface of music."""
+    """Write a metronome mark in words, which need no typeface of music."""
     mark = kind.find("metronome")
     if mark is None:
         return
-    beat, pace = mark.findtext("beat-unit", ""), mark.findtext("per-minute")
-    note = _BEATS.get(beat, beat) + ("." if mark.find("beat-unit-dot") is not None else "")
+    says, pace = _BEATS.get(mark.findtext("beat-unit", "")), mark.findtext("per-minute")
     kind.clear()
-    if pace:
-        ET.SubElement(kind, "words", {"font-weight": "bold"}).text = f"\u2002{note} = {pace}"
-    else:
-        ET.SubElement(kind, "words").text = " "
+    words = ET.SubElement(kind, "words", {"font-weight": "bold"})
+    words.text = "\u2002"
+    if says and pace:
+        words.text += _(says[mark.find("beat-unit-dot") is not None]).format(pace=pace)
 
 
 def _glyphs(page: ET.Element) -> Iterator[tuple[str, str]]:
@@ -187,7 +207,7 @@ def _glyphs(page: ET.Element) -> Iterator[tuple[str, str]]:
             yield group.get("id", "").partition("-")[0], outline.get("d", "")
 
 
-def _system(group: ET.Element, first: int, last: int) -> System:
+def _system(group: ET.Element, first: int, last: int, margin: float) -> System:
     inks = list(_inks(group))
     staffs = [
         [float(number) for number in _NUMBER.findall(path.get("d", ""))]
@@ -195,7 +215,8 @@ def _system(group: ET.Element, first: int, last: int) -> System:
         if staff.get("class") == "staff"
         for path in staff.findall(f"{_SVG}path")
     ]
-    left, right = min(s[0] for s in staffs), max(s[2] for s in staffs)
+    left = min(s[0] for s in staffs) - margin / SCALE
+    right = max(s[2] for s in staffs)
     top = min([s[1] for s in staffs] + [high for high, _low in inks])
     bottom = max([s[1] for s in staffs] + [low for _high, low in inks])
     places = {
@@ -209,6 +230,7 @@ def _system(group: ET.Element, first: int, last: int) -> System:
         last,
         f'<g transform="translate({-left * SCALE:.2f} {-top * SCALE:.2f}) scale({SCALE})">'
         f"{''.join(_drawn(group))}</g>",
+        tuple(_words(group, left, top)),
         SCALE * (bottom - top),
         SCALE * (min(s[1] for s in staffs) - top),
         SCALE * (max(s[1] for s in staffs) - top),
@@ -237,6 +259,10 @@ def _inks(group: ET.Element) -> Iterator[tuple[float, float]]:
                 if heights:
                     yield min(heights), max(heights)
             continue
+        for text in element.findall(f"{_SVG}text"):
+            size = _size(text)
+            if size:
+                yield float(text.get("y", "0")) - size, float(text.get("y", "0")) + 0.3 * size
         for box in (child for child in element if _is_box(child)):
             for rect in box.findall(f"{_SVG}rect"):
                 y, height = float(rect.get("y", "0")), float(rect.get("height", "0"))
@@ -264,11 +290,46 @@ def _bars(group: ET.Element) -> Iterator[float]:
                 yield float(_NUMBER.findall(path.get("d", ""))[0])
 
 
+def _words(group: ET.Element, left: float, top: float, kind: str = "") -> Iterator[Word]:
+    """Yield the words of a system; ``kind`` is the class around them."""
+    for element in group:
+        tag = element.tag.removeprefix(_SVG)
+        if tag == "text":
+            text = "".join(part.strip("\n\t") for part in element.itertext() if part.strip())
+            size = _size(element)
+            if text and size:
+                yield Word(
+                    text,
+                    SCALE * (float(element.get("x", "0")) - left),
+                    SCALE * (float(element.get("y", "0")) - top),
+                    SCALE * size,
+                    element.get("text-anchor", "start"),
+                    bold=kind in _BOLD,
+                    italic=kind in _ITALIC,
+                )
+        elif tag == "g" and not _is_left_out(element):
+            yield from _words(element, left, top, _kind(element) or kind)
+
+
+def _size(text: ET.Element) -> float:
+    """Return the size of the largest letters of a text; 0 where there are none."""
+    if not any(part.strip() for part in text.itertext()):
+        return 0.0
+    return max(float(_NUMBER.findall(one.get("font-size") or "0")[0]) for one in text.iter())
+
+
+def _kind(group: ET.Element) -> str:
+    return (group.get("class") or "").split(" ")[0]
+
+
+def _is_left_out(group: ET.Element) -> bool:
+    return _is_box(group) or _kind(group) in _LEFT_OUT or "placeholder" in (group.get("class") or "")
+
+
 def _drawn(element: ET.Element) -> Iterator[str]:
-    """Yield the drawing again without what is not wanted of it."""
+    """Yield the drawing again without its words and what is not wanted of it."""
     tag = element.tag.removeprefix(_SVG)
-    kind = (element.get("class") or "").split(" ")[0]
-    if tag == "g" and (_is_box(element) or kind in _LEFT_OUT or "placeholder" in element.get("class", "")):
+    if tag == "text" or (tag == "g" and _is_left_out(element)):
         return
     attributes = "".join(
         f" {name}={quoteattr(value)}" for name in _KEPT_ATTRIBUTES if (value := element.get(name)) is not None
@@ -276,15 +337,10 @@ def _drawn(element: ET.Element) -> Iterator[str]:
     if tag == "use":
         name = element.get("href", "#").removeprefix("#").partition("-")[0]
         yield f'<use href="#@{name}"{attributes}/>'
-        return
-    if tag in _STROKED:
+    elif tag in _STROKED:
         yield f'<{tag} stroke="currentColor"{attributes}/>'
-        return
-    children = [part for child in element for part in _drawn(child)]
-    words = escape(element.text.strip("\n\t")) if element.text and element.text.strip() else ""
-    if tag in ("text", "tspan"):
-        yield f"<{tag}{attributes}>{words}{''.join(children)}</{tag}>"
-    elif children and (kind in _FACES or "transform" in element.attrib):
-        yield f"<g{_FACES.get(kind, '')}{attributes}>{''.join(children)}</g>"
+    elif "transform" in element.attrib:
+        yield f"<g{attributes}>{''.join(part for child in element for part in _drawn(child))}</g>"
     else:
-        yield from children
+        for child in element:
+            yield from _drawn(child)

@@ -10,7 +10,7 @@ from colophony.app.look.pen import Pen, faces, wrapped
 from colophony.app.look.signs import number
 from colophony.app.look.tokens import LIGHT, TEXT_FAMILY, Theme
 from colophony.app.score.annotated import with_bowings
-from colophony.app.score.engraving import engrave, glyph_definitions
+from colophony.app.score.engraving import Page, engrave, glyph_definitions
 from colophony.app.score.ribbon import Line, describe, lines_of
 from colophony.app.score.values import PlannedScore
 from colophony.language import _
@@ -54,18 +54,18 @@ def measures_words(line: Line, planned: PlannedScore) -> str:
 
 def drawn_lines(planned: PlannedScore, *, width: float, prefix: str) -> list[DrawnLine]:
     """Return the lines of music of a page in the page's own colours; ``prefix`` begins every id."""
-    page = engrave(with_bowings(planned), planned.part.index, width=width - _LEFT - _RIGHT)
+    page = _page(planned, width)
     glyphs = glyph_definitions(page, f"{prefix}-g")
     drawn = []
     for k, line in enumerate(lines_of(planned, page, Pen(None))):
         title, text = f"{prefix}-{k}-title", f"{prefix}-{k}-text"
         svg = (
-            f'<svg class="drawing score-line" viewBox="{number(-_LEFT)} 0 {number(width)} '
-            f'{number(line.height)}" role="img" aria-labelledby="{title}" aria-describedby="{text}" '
+            f'<svg class="drawing score-line" viewBox="0 0 {number(width)} {number(line.height)}"'
+            f' role="img" aria-labelledby="{title}" aria-describedby="{text}" '
             f'data-line="{k}" focusable="false">'
             f'<title id="{title}">{escape(measures_words(line, planned))}</title>'
             f'<desc id="{text}">{escape(describe(line, planned))}</desc>'
-            f"{glyphs if k == 0 else ''}{_music(line, prefix)}{line.drawing}</svg>"
+            f"{glyphs if k == 0 else ''}{_music(line, prefix, 0.0)}{line.drawing}</svg>"
         )
         beats = tuple(tuple((beat.time_s, beat.x) for beat in run) for run in line.beats)
         drawn.append(DrawnLine(Markup(svg), beats))
@@ -74,36 +74,41 @@ def drawn_lines(planned: PlannedScore, *, width: float, prefix: str) -> list[Dra
 
 def picture(planned: PlannedScore, *, width: float = WIDE, theme: Theme = LIGHT) -> str:
     """Return the page with its plan as the text of an SVG file that carries its typefaces."""
-    page = engrave(with_bowings(planned), planned.part.index, width=width - _LEFT - _RIGHT)
-    pen = Pen(theme)
+    page, pen = _page(planned, width), Pen(theme)
     most = int((width - _LEFT - _RIGHT) / _LETTERS)
     y = 34.0
-    parts = [pen.text(planned.score.title, 0, y, size=26, voice=True)]
+    parts = [pen.text(planned.score.title, _LEFT, y, size=26, voice=True)]
     says = (headline(planned.plan), "ink"), (setting_words(planned), "ink"), (how_to_read(), "quiet")
     for sentence, paint in says:
         for row in wrapped(sentence, most):
             y += _LEADING
-            parts.append(pen.text(row, 0, y, size=_SIZE, paint=pen.paint(paint)))
-    y += _BETWEEN
-    lines = lines_of(planned, page, pen)
-    for line in lines:
-        parts.append(f'<g transform="translate(0 {number(y)})">{_music(line, "")}{line.drawing}</g>')
-        y += line.height + _BETWEEN
+            parts.append(pen.text(row, _LEFT, y, size=_SIZE, paint=pen.paint(paint)))
+    tops = [y + _BETWEEN]
+    for line in lines_of(planned, page, pen):
+        tops.append(tops[-1] + line.height + _BETWEEN)
+    lines = lines_of(planned, page, pen, tops=tops)
+    parts += [_music(line, "", top) + line.drawing for line, top in zip(lines, tops, strict=False)]
+    y = tops[-1]
     text = "; ".join(f"{measures_words(line, planned)}: {describe(line, planned)}" for line in lines)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}" height="{number(y)}" '
-        f'viewBox="{number(-_LEFT)} 0 {number(width)} {number(y)}" role="img" aria-labelledby="title" '
+        f'viewBox="0 0 {number(width)} {number(y)}" role="img" aria-labelledby="title" '
         f'aria-describedby="text" font-family="{TEXT_FAMILY}, sans-serif" color="{theme.ink}">'
         f'<title id="title">{escape(planned.score.title)}</title><desc id="text">{escape(text)}</desc>'
         f"<style>{faces()}</style>{glyph_definitions(page, '')}"
-        f'<rect x="{number(-_LEFT)}" width="100%" height="100%" fill="{theme.ground}"/>'
+        f'<rect width="100%" height="100%" fill="{theme.ground}"/>'
         f"{''.join(parts)}</svg>\n"
     )
 
 
-def _music(line: Line, prefix: str) -> str:
+def _page(planned: PlannedScore, width: float) -> Page:
+    return engrave(with_bowings(planned), planned.part.index, width=width - _LEFT - _RIGHT, left=_LEFT)
+
+
+def _music(line: Line, prefix: str, top: float) -> str:
     names = f"#{prefix}-g" if prefix else "#"
-    return f'<g class="music" fill="currentColor">{line.system.drawing.replace("#@", names)}</g>'
+    drawing = line.system.drawing.replace("#@", names)
+    return f'<g class="music" fill="currentColor" transform="translate(0 {number(top)})">{drawing}</g>'
 
 
 def setting_words(planned: PlannedScore) -> str:

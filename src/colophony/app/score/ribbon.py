@@ -17,7 +17,7 @@ from markupsafe import escape
 
 from colophony.app.look.pen import Pen
 from colophony.app.look.signs import number, path_of
-from colophony.app.score.engraving import Page, System
+from colophony.app.score.engraving import Page, System, Word
 from colophony.app.score.moving import clock_of, notes_of
 from colophony.app.score.saying import (
     direction_word,
@@ -38,10 +38,13 @@ _ROW = 17.0  #: a row of words
 _FOOT = 10.0
 _LETTER = 6.4  #: room for a letter of the small words
 _SMALL = 13.0
+_LARGEST = 19.0  #: of the music's own words
 #: Thickness of a stroke's line without weight, and what the heaviest of the plan adds.
 _THIN, _THICK = 1.6, 5.4
 #: A line this long, px, has a number at either end.
 _WIDE = 40.0
+#: A repeated stroke that lies so near to the first time is not drawn again.
+_ALIKE_MM = 50.0
 _BEFORE_NEXT = 3.0  #: px between a stroke's end and the next note
 _TURNED = {"cello", "double bass"}  #: held so that the bridge is farther from the player's eyes
 
@@ -66,7 +69,7 @@ class Beat:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A system with its plan drawn: SVG without its frame, its height, and its moments in time."""
+    """A system with its plan drawn below: SVG without the music itself; its height, its moments in time."""
 
     system: System
     drawing: str
@@ -75,13 +78,14 @@ class Line:
     strokes: tuple[int, ...]
 
 
-def lines_of(planned: PlannedScore, page: Page, pen: Pen) -> list[Line]:
-    """Return every system of a page with the plan below it."""
+def lines_of(planned: PlannedScore, page: Page, pen: Pen, *, tops: Sequence[float] = ()) -> list[Line]:
+    """Return every system of a page with the plan below it; ``tops`` says where each begins, else at 0."""
     pieces = _pieces(planned, page)
     runs = _runs(planned, page)
     heaviest = max((m.weight_n for s in planned.plan.strokes for m in s.path), default=1.0) or 1.0
     return [
-        _line(planned, system, pieces[k], runs[k], pen, heaviest) for k, system in enumerate(page.systems)
+        _line(planned, system, pieces[k], runs[k], pen, heaviest, tops[k] if tops else 0.0)
+        for k, system in enumerate(page.systems)
     ]
 
 
@@ -92,10 +96,12 @@ def _line(
     runs: tuple[tuple[Beat, ...], ...],
     pen: Pen,
     heaviest: float,
+    begin: float,
 ) -> Line:
-    top = system.height + _BELOW_MUSIC
+    top = begin + system.height + _BELOW_MUSIC
     bow = _BowBand(planned.plan.bow_mm, top, heaviest, pen)
-    parts = [bow.ground(system)]
+    parts = [_music_words(word, begin, pen) for word in system.words]
+    parts.append(bow.ground(system))
     shown = [piece for piece in pieces if piece.stroke.passing == 1 or _differs(piece, pieces)]
     parts += [bow.way(piece) for piece in shown]
     parts += [bow.lift(*pair) for pair in _lifts(shown)]
@@ -106,9 +112,14 @@ def _line(
     parts.append(string.ground(system))
     parts += [string.way(piece) for piece in shown if not piece.stroke.is_plucked]
     parts.append(string.numbers(shown))
-    height = below + _LANES * _LANE + _FOOT
+    height = below + _LANES * _LANE + _FOOT - begin
     strokes = tuple(dict.fromkeys(piece.stroke.index for piece in pieces))
     return Line(system, "".join(parts), height, runs, strokes)
+
+
+def _music_words(word: Word, begin: float, pen: Pen) -> str:
+    size = min(word.size, _LARGEST)
+    return pen.text(word.text, word.x, begin + word.y, size=size, anchor=word.anchor, bold=word.bold)
 
 
 class _BowBand:
@@ -250,8 +261,8 @@ def _differs(piece: Piece, pieces: Sequence[Piece]) -> bool:
         other.stroke.passing == 1
         and other.stroke.element_ids == piece.stroke.element_ids
         and other.stroke.direction == piece.stroke.direction
-        and abs(other.stroke.start_at_mm - piece.stroke.start_at_mm) < 20.0
-        and abs(other.stroke.end_at_mm - piece.stroke.end_at_mm) < 20.0
+        and abs(other.stroke.start_at_mm - piece.stroke.start_at_mm) < _ALIKE_MM
+        and abs(other.stroke.end_at_mm - piece.stroke.end_at_mm) < _ALIKE_MM
         for other in pieces
     )
 
@@ -332,7 +343,7 @@ def _knots(planned: PlannedScore, page: Page, stroke: Stroke) -> Iterator[tuple[
         if found is None:
             continue
         row, x = found
-        ends = _end_x(planned, page, stroke.event_indices[k], row)
+        ends = _end_x(planned, page, stroke.event_indices[k], row, x)
         if k == len(notes) - 1:
             ends = max(ends - _BEFORE_NEXT, x + 2.0)
         yield row, x, note.begin
@@ -345,16 +356,16 @@ def _knots(planned: PlannedScore, page: Page, stroke: Stroke) -> Iterator[tuple[
             yield row, ends, note.end
 
 
-def _end_x(planned: PlannedScore, page: Page, index: int, row: int) -> float:
-    """Return where a note ends on the page: at the next note or rest, else at the end of its system."""
-    event = planned.part.events[index]
+def _end_x(planned: PlannedScore, page: Page, index: int, row: int, x: float) -> float:
+    """Return where a note at ``x`` ends on the page: at the next note or rest, else at the next bar line."""
+    event, system = planned.part.events[index], page.systems[row]
     for later in planned.part.events[index + 1 :]:
         if later.onset_ql > event.onset_ql:
             found = _find(page, later.element_ids)
-            if found is not None and found[0] == row and found[1] > _find(page, event.element_ids)[1]:  # type: ignore[index]
+            if found is not None and found[0] == row and found[1] > x:
                 return found[1] - 4.0
             break
-    return page.systems[row].music_right - 4.0
+    return next((bar for bar in system.bars if bar > x), system.music_right) - 4.0
 
 
 def _find(page: Page, ids: Iterable[str]) -> tuple[int, float] | None:
