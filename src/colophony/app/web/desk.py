@@ -32,6 +32,7 @@ PAGES = (
     {"href": "/practice", "label": N_("Practice")},
     {"href": "/score", "label": N_("Score")},
     {"href": "/progress", "label": N_("Progress")},
+    {"href": "/talk", "label": N_("Talk")},
     {"href": "/studio", "label": N_("Studio")},
 )
 #: Sentences after a change, by the word in the address: nothing from an address is ever shown itself.

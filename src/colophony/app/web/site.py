@@ -31,6 +31,7 @@ from colophony.app.web import (
     spoken,
     studio,
     takes,
+    talk,
 )
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
@@ -44,7 +45,7 @@ from colophony.records.studio import Studio
 _HERE = Path(__file__).parent
 _PAGES = (
     *(lesson, takes, bench, bench_map, bow_stream, exercises, practice, practice_papers),
-    *(score, progress, studio, spoken),
+    *(score, progress, talk, studio, spoken),
 )
 _SWEEP_EVERY_S = 20.0
 #: The framework can report requests to a collector that the environment names. What is played stays here.

@@ -25,26 +25,26 @@ NEAR_AND_FAR = Demonstration(
         ),
         physicists=N_(
             "Greatest over least weight is 4 beta R / Z0 in Schelleng's model: it grows in proportion to the "
-            "distance. The bars come from this string's own simulated map at one speed. The amplitude at the "
+            "distance. The bars come from this string's own simulated map, at 20 cm/s with flat hair. The amplitude at the "
             "bridge goes with vb/beta: a slow bow near the bridge can be as loud as a fast one far from it."
         ),
     ),
     picture="string",
     strokes=(
         Stroke(
-            N_("Near the bridge: slow and heavy"),
+            N_("Near: slow and heavy"),
             point=1.6,
             speed_cm_s=8.0,
             shares=(0.4, 0.5, 0.3, 0.6, 0.25, 0.7, 0.2),
         ),
         Stroke(
-            N_("Near the fingerboard: fast and light"),
+            N_("Far: fast and light"),
             point=4.7,
             speed_cm_s=40.0,
             shares=(0.3, 0.25, 0.4, 0.2),
         ),
     ),
-    rooms=N_("The weights that sing, from bridge to fingerboard, at one speed"),
+    rooms=N_("The weights that sing"),
 )
 
 #: Less hair: E. Schoonderwaldt, K. Guettler and A. Askenfelt, SMAC-03, 91-94 (2003); R. Pitteroff and J.
@@ -76,12 +76,12 @@ TILT = Demonstration(
     picture="speed",
     strokes=(
         Stroke(
-            N_("Light, with flat hair"),
+            N_("Light, flat hair"),
             shows=("multiple-slip",),
             point=2.5,
             shares=tuple(0.005 * k for k in (*range(10, 25), 9, 8, *range(25, 33))),
         ),
-        Stroke(N_("The same bow, tilted"), tilt_deg=45.0, is_held=True),
+        Stroke(N_("The same, tilted"), tilt_deg=45.0, is_held=True),
     ),
 )
 
@@ -116,7 +116,7 @@ STARTS = Demonstration(
     picture="start",
     strokes=(
         Stroke(N_("In time"), start="clean", ramps=(1.2, 1.0, 0.85, 1.5, 0.7, 0.5)),
-        Stroke(N_("Too slowly for its weight"), start="creaking", ramps=(3.0, 2.0, 4.0, 1.5, 6.0, 2.5, 8.0)),
-        Stroke(N_("Too fast for its weight"), start="slipping", ramps=(0.2, 0.3, 0.5, 0.1, 0.05, 0.4, 0.02)),
+        Stroke(N_("Too slowly"), start="creaking", ramps=(3.0, 2.0, 4.0, 1.5, 6.0, 2.5, 8.0)),
+        Stroke(N_("Too fast"), start="slipping", ramps=(0.2, 0.3, 0.5, 0.1, 0.05, 0.4, 0.02)),
     ),
 )

@@ -34,8 +34,8 @@ SIZE = Demonstration(
     picture="string",
     strokes=(
         Stroke(N_("Full size"), which="full", shares=(0.7, 0.8, 0.6, 0.9, 0.5, 1.0)),
-        Stroke(N_("The same bow on a small one"), which="small", shows=PRESSED, is_held=True),
-        Stroke(N_("The small one with the weight that suits"), which="small"),
+        Stroke(N_("Small, the same bow"), which="small", shows=PRESSED, is_held=True),
+        Stroke(N_("Small, a lighter bow"), which="small"),
     ),
 )
 

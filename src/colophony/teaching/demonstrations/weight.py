@@ -3,9 +3,9 @@
 from colophony.language import N_
 from colophony.teaching.demonstrations.kinds import PRESSED, Demonstration, Notes, Stroke
 
-_EVEN = N_("The weight that suits")
-_MORE = N_("The same bow, more weight")
-_LESS = N_("The same bow, less weight")
+_EVEN = N_("The right weight")
+_MORE = N_("More weight")
+_LESS = N_("Less weight")
 #: Tried upwards from the greatest weight, and downwards from well below what speaks. Chosen from the
 #: simulation.
 _TOO_HEAVY = (1.5, 2.0, 3.0, 4.0, 1.2, 6.0)
