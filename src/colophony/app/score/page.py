@@ -92,7 +92,7 @@ def measures_of(part: Any, *, transposition: int) -> tuple[list[PageMeasure], di
     where: dict[int, tuple[int, int]] = {}
     plucked, before_ql = False, 0.0
     for i, measure in enumerate(part.getElementsByClass("Measure")):
-        metre = measure.getContextByClass("TimeSignature")
+        metre = measure.timeSignature or measure.getContextByClass("TimeSignature")
         page = _empty(measure, i, metre)
         padding = _padding(page, before_ql)
         page.is_pickup = i == 0 and padding > 0.0

@@ -1,7 +1,7 @@
 """In which order are the measures of a page played? Repeats, endings, D.C. and D.S., by music21.
 
-Only the frame of the page is unfolded: measures of one rest with their bar lines, brackets and jumps, each
-with a number of its own. What stands in them is laid out afterwards, so that nothing is copied or renamed.
+Only the frame of the page is unfolded: measures of one rest with their bar lines, brackets and jumps. What
+stands in them is laid out afterwards, so that nothing is copied or renamed.
 """
 
 from __future__ import annotations
@@ -32,7 +32,9 @@ def played_order(library: Any, part: Any) -> list[int] | None:
             return straight
         if can is False:
             return None
-        order = expander.measureMap()
+        order = [
+            int(m.notesAndRests[0].style.color) for m in expander.process().getElementsByClass("Measure")
+        ]
     except Exception:  # the library gives up in many ways on signs that do not fit
         return None
     return order if len(order) <= _MOST_MEASURES else None
@@ -61,7 +63,9 @@ def _frame(library: Any, part: Any, pages: list[Any]) -> Any:
     copies = {}
     for i, measure in enumerate(pages):
         copied = library.stream.Measure(number=i + 1)
-        copied.append(library.note.Rest(quarterLength=1.0))
+        rest = library.note.Rest(quarterLength=1.0)
+        rest.style.color = str(i)  # stays with it whatever number its measure is given
+        copied.append(rest)
         for side in ("leftBarline", "rightBarline"):
             line = getattr(measure, side)
             if getattr(line, "direction", None) in ("start", "end"):
