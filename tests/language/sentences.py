@@ -137,7 +137,7 @@ def is_help_of_a_command(found: Text, layer: str) -> bool:
 
 
 def is_notation(found: Text, layer: str) -> bool:
-    """A regular expression, SQL, a style sheet, a head of HTTP, a file's or a typeface's name."""
+    """Patterns, SQL, style sheets and their classes, heads of HTTP, names of files and typefaces."""
     patterns = (
         r"(SELECT|PRAGMA|BEGIN|DELETE|INSERT|UPDATE) ",
         r"\w+ IN \(",
@@ -146,8 +146,15 @@ def is_notation(found: Text, layer: str) -> bool:
         r"[^.]*\.\w{3}$",
         r".*\\[bwds(]",
     )
+    if is_classes(found.text):
+        return True
     is_typeface = any(name.endswith("FAMILY") for name in assigned_to(found))
     return is_typeface or any(re.match(pattern, found.text) for pattern in patterns)
+
+
+def is_classes(text: str) -> bool:
+    """Tell whether a text names classes of a style sheet: lower case, the first with a hyphen."""
+    return re.fullmatch(r"[a-z]+(-[a-z0-9{}]+)+( [a-z{}][a-z0-9{}-]*)+", text) is not None
 
 
 def is_markup_without_words(found: Text, layer: str) -> bool:
@@ -254,8 +261,13 @@ def words_of_template(source: str) -> list[str]:
     return [word for word in words_of_markup("".join(kept)) if word not in SAME_IN_EVERY_LANGUAGE]
 
 
-def sentences_of_script(source: str) -> list[str]:
-    """Return the texts of a page's script that read like words for a reader."""
+def classes_of(style_sheet: str) -> set[str]:
+    """Return the names of classes in a style sheet."""
+    return set(re.findall(r"\.([a-z][\w-]*)", style_sheet))
+
+
+def sentences_of_script(source: str, *, classes: frozenset[str] = frozenset()) -> list[str]:
+    """Return the texts of a page's script that read like words for a reader and are not only ``classes``."""
     bare = re.sub(r"/\*.*?\*/|(?<![:\"'`])//[^\n]*", "", source, flags=re.DOTALL)
     found = re.findall(r"\"([^\"\n]*)\"|'([^'\n]*)'|`([^`]*)`", bare)
     written = [re.sub(r"\$\{[^}]*\}", "", text) for texts in found for text in texts]
@@ -263,5 +275,8 @@ def sentences_of_script(source: str) -> list[str]:
     return [
         text
         for text in written
-        if TWO_WORDS.search(text) and not no_words.match(text) and len(words_of_markup(text)) > 1
+        if TWO_WORDS.search(text)
+        and not no_words.match(text)
+        and not classes.issuperset(text.split())
+        and len(words_of_markup(text)) > 1
     ]

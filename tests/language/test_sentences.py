@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from sentences import (
+    classes_of,
     looked_up_too_early,
     made_messages,
     names_in,
@@ -35,6 +36,12 @@ def names() -> frozenset[str]:
     return frozenset(name for path in MODULES for name in names_in(path.read_text(encoding="utf-8")))
 
 
+@cache
+def classes() -> frozenset[str]:
+    sheets = [path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.css")]
+    return frozenset(name for sheet in sheets for name in classes_of(sheet))
+
+
 @pytest.mark.parametrize("layer", LAYERS)
 def test_every_sentence_of_the_source_passes_through_the_catalogue(layer: str) -> None:
     """Every text with two words side by side, but for what `sentences.EXEMPT` names."""
@@ -56,7 +63,7 @@ def test_every_word_of_a_page_passes_through_the_catalogue(path: Path) -> None:
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
 def test_a_pages_script_holds_no_sentence(path: Path) -> None:
     """It takes them from its page, which speaks the language of the reader."""
-    assert sentences_of_script(path.read_text(encoding="utf-8")) == []
+    assert sentences_of_script(path.read_text(encoding="utf-8"), classes=classes()) == []
 
 
 def test_no_message_is_looked_up_before_a_language_is_chosen() -> None:
@@ -119,6 +126,12 @@ def test_words_of_a_page_outside_are_found() -> None:
     ]
     assert words_of_template('<button title="Bow {{ x }}">{{ x }}</button>') == ["Bow"]
     assert words_of_template("{% trans n=n %}one bow{% pluralize %}{{ n }} bows{% endtrans %}") == []
+
+
+def test_a_sentence_of_a_script_is_found_and_classes_are_not() -> None:
+    script = 'say("the bow is gone"); node.className = "button slight"; // the bow is here'
+    assert sentences_of_script(script, classes=frozenset({"button", "slight"})) == ["the bow is gone"]
+    assert classes_of(".button.slight { color: var(--ink); }") == {"button", "slight"}
 
 
 def test_a_message_looked_up_too_early_or_made_is_found() -> None:
