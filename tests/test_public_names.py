@@ -10,8 +10,8 @@ import pytest
 PUBLIC = {
     "colophony.app.cli": {"main", "program"},
     "colophony.app.contract": {"findings_to_json"},
-    "colophony.app.lesson": {"Request", "hear", "listen_references", "with_direction"},
-    "colophony.app.settings": {"SETTINGS", "Settings", "read_settings"},
+    "colophony.app.lesson": {"Request", "for_stroke", "hear", "listen_references", "with_direction"},
+    "colophony.app.settings": {"SETTINGS", "Settings", "language_of_machine", "read_settings"},
     "colophony.errors": {"ClusterError", "ColophonyError", "InputError", "StudioError", "TakeError"},
     "colophony.listening.take": {
         *("Brightness", "Evidence", "Onset", "Span", "Steadiness", "Stroke", "Take", "ToneState", "Track"),
