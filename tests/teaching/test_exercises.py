@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 
@@ -415,3 +417,14 @@ def test_published_limits_are_named_as_such() -> None:
     (target,) = targets_of(shipped("hold-point-whole"), "violin", ask=published_ranges)
     assert not target.is_computed
     assert "published limits" in " ".join(target_words(target, "teacher"))
+
+
+def test_the_example_of_the_documents_is_an_exercise() -> None:
+    """What docs/exercises.md shows can be used as it stands."""
+    page = (Path(__file__).parents[2] / "docs/exercises.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    (own,) = read_exercises(text, place="docs", known=[exercise.key for exercise in library()])
+    assert own.key == "slow-scale"
+    assert targets_of(own, "violin")[0].seconds == 8.0
+    for aim in AIMS:
+        assert f"`{aim}`" in page
