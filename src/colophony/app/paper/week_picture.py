@@ -19,8 +19,8 @@ from colophony.language import _, figures
 from colophony.teaching.exercises.exercise import PARTS, Target
 from colophony.teaching.sounding_points import POINTS
 
-#: Ink with less of it: the fingerboard is drawn by its outline.
-SAVING = replace(INK, name="saving", board=INK.line)
+#: Ink with less of it: paler, and the fingerboard is drawn by its outline.
+SAVING = replace(INK, name="saving", board=INK.line, ink=INK.quiet, quiet=INK.edge)
 
 _WIDTH, _HEIGHT = 224.0, 300.0
 _STRINGS = (70.0, 90.0, 110.0, 130.0)
