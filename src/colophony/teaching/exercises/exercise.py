@@ -95,9 +95,9 @@ class StrokeSpec:
     beats : beats that one bow lasts
     tempo : beats a minute
     part : of the bow that is used, a key of `PARTS`
-    points : sounding point at the begin and at the end of a bow (or of every second bow), 1 to 5
-    weight : place inside the playable range of weight at begin and end, 0 (least) to 1 (greatest) in ratio
-    tilt_deg : tilt from flat hair at begin and end, degrees
+    points : sounding point at the start and at the end of a bow, 1 to 5
+    weight : place inside the playable range of weight at start and end, 0 (least) to 1 (greatest) in ratio
+    tilt_deg : tilt from flat hair at start and end, degrees
     strings : counted from the highest as players count them (1 is a violin's E); several in turn
     semitones : above the open string, 0 for the open string itself
     count : strokes in one go
@@ -239,8 +239,8 @@ class Target:
     beats, tempo, seconds : how long one bow lasts
     part, bow_used_mm, hair_mm : part of the bow, its length, and the length of all the hair
     speed_cm_s, speed_tolerance : mean speed, and the share that it may differ to either side
-    places : one for a bow that stays, two (begin, end) for one that moves or swells
-    tilt_deg, tilt_tolerance_deg : at begin and end, from flat hair
+    places : one for a bow that stays, two (start, end) for one that moves or swells
+    tilt_deg, tilt_tolerance_deg : at start and end, from flat hair
     is_computed : from the map of this string; False for the published limits
     instead : what this instrument cannot do as the exercise asks, and what was chosen in its place
     """

@@ -109,11 +109,11 @@ class Table:
     def span(
         self, name: str, limits: tuple[float, float], *, default: tuple[float, float]
     ) -> tuple[float, float]:
-        """Return two numbers, at begin and end; one alone counts for both."""
+        """Return two numbers, at the start and at the end; one alone counts for both."""
         value = self._told.get(name, list(default))
         both = value if isinstance(value, list) else [value, value]
         if len(both) != 2:
-            self.mistake(name, _("needs two numbers, at the begin and at the end: such as [3, 3]"))
+            self.mistake(name, _("needs two numbers, at the start and at the end of a bow: such as [3, 3]"))
             return default
         if not all(self._is_within(name, one, limits) for one in both):
             return default

@@ -49,7 +49,7 @@ REMARKS: Mapping[str, Say] = MappingProxyType(
         "start-creaking": Say(
             "it began with a creak.",
             "it began with a creak.",
-            "creaking start, too much weight for the begin.",
+            "creaking start, too much weight for so slow a start.",
         ),
         "start-slipping": Say(
             "it began with a whistle.", "it began with a whistle.", "slipping start, too little weight."
@@ -139,7 +139,7 @@ REMARKS: Mapping[str, Say] = MappingProxyType(
         ),
         "change-creaking-start": Say(
             "Begin without a creak.",
-            "Bows that began with a creak: {count}. Lighter, or a quicker begin.",
+            "Bows that began with a creak: {count}. Lighter, or a quicker start.",
             "Creaking starts: {count}. Weight against acceleration.",
         ),
         "change-slipping-start": Say(

@@ -201,7 +201,7 @@ def tilt_words(target: Target) -> str:
     if begin == end:
         return _("Hair tilted towards the fingerboard, about {tilt}°.").format(tilt=f"{end:.0f}")
     if begin <= _TILTED_DEG:
-        return _("Hair flat at the begin, tilted about {tilt}° at the end.").format(tilt=f"{end:.0f}")
+        return _("Hair flat at first, tilted about {tilt}° at the end.").format(tilt=f"{end:.0f}")
     return _("Hair tilted from about {tilt}° to {to_tilt}°.").format(
         tilt=f"{begin:.0f}", to_tilt=f"{end:.0f}"
     )
