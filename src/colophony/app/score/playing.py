@@ -15,8 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.app.bow import RATE_HZ, settle
-from colophony.app.bow import Request as BowRequest
+from colophony.app.bow import RATE_HZ
 from colophony.app.score.moving import Moving, clock_of, notes_of
 from colophony.app.score.values import PlannedScore
 from colophony.errors import InputError
@@ -24,6 +23,7 @@ from colophony.language import _
 from colophony.physics.gestures import Curve
 from colophony.physics.gestures import Stroke as Gesture
 from colophony.physics.instruments import Instrument, find_instrument
+from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.strings import BowedString
 from colophony.teaching.score.course import Clock
 from colophony.teaching.score.placing import hold
@@ -38,6 +38,10 @@ LONGEST_S = 900.0
 BLOCK_S = 6.0
 #: How long a string rings when the bow has left it, and how fast a bow comes to rest, s.
 _RING_S, _STOP_S = 0.25, 0.03
+#: A start: share of Guettler's least acceleration; quickest and slowest from rest to speed, s; how much more
+#: weight than planned a hand gives for it at most, and in what time it gives that back, s. Found by trial.
+_START_SHARE, _QUICKEST_S, _SLOWEST_S = 0.8, 0.01, 0.12
+_GRIP, _GRIP_S = 2.0, 0.05
 #: How long a finger takes to the next note, s. Chosen.
 _FINGER_S = 0.012
 #: A new string under the moving bow takes the weight in so many s.
@@ -188,12 +192,22 @@ def _run_sound(instrument: Instrument, run: _Run, stroke: Stroke, seconds: float
     speeds = [sign * speed / 100.0 for speed, _weight, _point in values]
     weights = [weight / parts for _speed, weight, _point in values]
     points = [point_to_m(min(max(p, 0.6), 5.4), run.string, frequency_hz=hz) for _s, _w, p in values]
-    start_s = _start_s(instrument, run, values[0], points[0]) if begins else _CROSSING_S
-    start_s = min(start_s, 0.3 * length)
+    if begins:
+        start_s, grip = _start(run, abs(speeds[0]), weights[0], points[0], at_most_s=0.3 * length)
+    else:
+        start_s, grip = min(_CROSSING_S, 0.3 * length), 0.0
+    settled_s = min(start_s + _GRIP_S, 0.6 * length)
     speed = Curve((0.0, start_s, *local[1:-1], length - stop_s, length), (0.0, *speeds, 0.0))
     weight = Curve(
-        (0.0, start_s, *local[1:-1], length - 0.01, length),
-        (weights[0] if begins else 0.0, *weights, 0.0),
+        (0.0, start_s, settled_s, *(t for t in local[1:-1] if t > settled_s), length - 0.01, length),
+        (
+            grip,
+            max(grip, weights[0]),
+            weights[0],
+            *(w for t, w in zip(local[1:-1], weights[1:-1], strict=True) if t > settled_s),
+            weights[-1],
+            0.0,
+        ),
     )
     place = points[0] if max(points) - min(points) < 5e-4 else Curve(tuple(local), tuple(points))
     motion = simulate(
@@ -206,16 +220,27 @@ def _run_sound(instrument: Instrument, run: _Run, stroke: Stroke, seconds: float
     return render_sound(motion, rate_hz=RATE_HZ)
 
 
-def _start_s(instrument: Instrument, run: _Run, now: tuple[float, float, float], distance_m: float) -> float:
-    """Return how long the bow takes from rest to its speed for a start without fault (`bow.settle`)."""
-    stroke = BowRequest(
-        instrument.name,
-        instrument.size,
-        distance_mm=1000.0 * distance_m,
-        speed_cm_s=now[0],
-        weight_n=now[1],
+def _start(
+    run: _Run, speed_m_s: float, weight_n: float, distance_m: float, *, at_most_s: float
+) -> tuple[float, float]:
+    """Return how long a bow takes from rest to its speed, and the weight with which it grips the string.
+
+    The least acceleration that starts without fault grows with the weight (Guettler 2002); a bow takes
+    `_START_SHARE` of it, as in `colophony.app.bow`. Where the note leaves no time for that the hand gives
+    more weight until the bow has its speed, up to `_GRIP` times the planned.
+    """
+    f0 = run.notes[0][2]
+    least, _most = guettler_2002.acceleration_window_m_s2(
+        F=1.0,
+        Z0=run.string.impedance_kg_s,
+        f0=f0,
+        beta=min(distance_m / run.string.stopped_length_m(f0), 0.45),
+        mu_s=schoonderwaldt_2008.MU_S,
+        mu_d=schoonderwaldt_2008.MU_D,
     )
-    return (settle(stroke, run.string).start_ms or 0.0) / 1000.0
+    usual_s = speed_m_s / (_START_SHARE * least * weight_n)
+    start_s = min(max(usual_s, _QUICKEST_S), _SLOWEST_S, at_most_s)
+    return start_s, weight_n * min(max(usual_s / start_s, 1.0), _GRIP)
 
 
 def _moment(stroke: Stroke, share: float) -> tuple[float, float, float]:
