@@ -31,6 +31,7 @@ _PLACES, _AMOUNTS = 41, 9
 # Weights of the costs; one unit is about the price of a stroke with 2.7 times the hair it should have.
 _UP_ON_STRONG = 2.0
 _DOWN_ON_LIGHT = 0.2
+_BEGINS_UP_ON_STRONG = 1.0
 _AGAINST_HAIRPIN = 0.4
 _LINK_LONG_SHORT, _LINK_SHORT, _LINK = 0.9, 1.6, 3.5
 _RETAKE_IN_REST, _RETAKE_IN_SHORT_REST, _LIFT, _LIFT_GIVEN = 0.15, 0.6, 6.0, 1.5
@@ -131,7 +132,8 @@ class Travel:
             j = int(np.argmin(self._plays[k][way]))
             start = float(self._places[j])
             cost, end = self._played(k, way, np.array([start]), value)
-            price = 0.0 if last is None else self._retake(k, same=_WAYS[way] == last)
+            begins = _BEGINS_UP_ON_STRONG * load.strength * way
+            price = begins if last is None else self._retake(k, same=_WAYS[way] == last)
             options.append((float(cost[0]) + price, way, "retake", start, float(end[0])))
         _cost, way, joint, start, end_mm = min(options, key=lambda option: option[0])
         lacks = max(0.0, load.slowest_mm - abs(end_mm - start))

@@ -1,4 +1,4 @@
-"""What to do where the bow runs out: each way is tried by planning again, and told only if it helps."""
+"""What to do where the bow runs out or is set anew in haste: each way is planned, and told if it helps."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ _PlaceAt = Callable[[Hold, float, float], Place]
 def ways_out(
     sketch: Sketch, strokes: Sequence[Stroke], *, place_at: _PlaceAt
 ) -> dict[int, tuple[Alternative, ...]]:
-    """Return the ways out for each stroke, by its index, whose bow runs out."""
-    short = [j for j, ride in enumerate(sketch.rides) if ride.lacks_mm > 0.0]
-    whole = sum(_fails(ride) for ride in sketch.rides)
+    """Return the ways out for each stroke, by its index, whose bow runs out or is set anew in haste."""
+    short = [j for j, ride in enumerate(sketch.rides) if _fails(ride)]
+    whole = len(short)
     faster = _Faster(sketch)
     found: dict[int, tuple[Alternative, ...]] = {}
     for j in short[:_MOST]:
@@ -62,6 +62,10 @@ _Try = tuple[Alternative, list[Load]]
 def _tries(sketch: Sketch, j: int) -> Iterator[_Try]:
     """Yield ways and the loads that take the place of stroke ``j``."""
     load, ride, draft = sketch.loads[j], sketch.rides[j], sketch.drafts[sketch.bowed[j]]
+    if draft.given is not None:
+        yield Alternative("turned", (), 0), [replace(load, given=None)]
+    if ride.lacks_mm <= 0.0:
+        return
     for bows in _numbers_of_bows(load, sketch.setting.bow_mm):
         yield _split(sketch, j, bows) or _split_note(load, bows)
     at_frog = ride.direction == "down"
@@ -71,8 +75,6 @@ def _tries(sketch: Sketch, j: int) -> Iterator[_Try]:
             Alternative("nearer-frog" if at_frog else "nearer-tip", (), 0),
             [replace(load, start_mm=edge, given=ride.direction)],
         )
-    if draft.given is not None:
-        yield Alternative("turned", (), 0), [replace(load, given=None)]
 
 
 def _numbers_of_bows(load: Load, bow_mm: float) -> tuple[int, ...]:
@@ -152,13 +154,13 @@ def _tried(sketch: Sketch, j: int, loads: list[Load], way: Alternative, whole: i
     if remaining >= whole:
         return None
     start = own[0].start_mm if way.change in ("nearer-frog", "nearer-tip") else None
-    return replace(way, cures=("hair-out",), remaining=remaining, start_at_mm=start)
+    return replace(way, cures=_ails(sketch.rides[j]), remaining=remaining, start_at_mm=start)
 
 
 def _nearer(sketch: Sketch, j: int, stroke: Stroke, place_at: _PlaceAt) -> Iterator[_Try]:
     """Yield a slower bow nearer to the bridge, where this string has a place with the same level for it."""
     load, ride = sketch.loads[j], sketch.rides[j]
-    if ride.hair_mm < _SLOWER * load.slowest_mm:
+    if ride.lacks_mm <= 0.0 or ride.hair_mm < _SLOWER * load.slowest_mm:
         return
     event = sketch.part.events[stroke.event_indices[-1]]
     held = hold(event, sketch.setting.strings, a4_hz=sketch.setting.a4_hz)
@@ -185,7 +187,8 @@ class _Faster:
             if not _fails(rides[j]):
                 tempo = round(self._sketch.clock.quarters_per_minute * factor)
                 remaining = sum(map(_fails, rides))
-                return Alternative("faster-tempo", ("hair-out",), remaining, tempo=float(tempo))
+                cures = _ails(self._sketch.rides[j])
+                return Alternative("faster-tempo", cures, remaining, tempo=float(tempo))
         return None
 
     def _planned(self, factor: float) -> list[Ride]:
@@ -204,6 +207,11 @@ class _Faster:
             travel = Travel(loads, self._sketch.setting.bow_mm)
             self._rides[factor] = travel.rides((None, 0.0))
         return self._rides[factor]
+
+
+def _ails(ride: Ride) -> tuple[str, ...]:
+    """Return the remarks of a stroke that a way out is looked for."""
+    return (*(("hair-out",) if ride.lacks_mm > 0.0 else ()), *(("no-time",) if ride.is_hasty else ()))
 
 
 def _fails(ride: Ride) -> bool:

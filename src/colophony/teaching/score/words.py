@@ -203,7 +203,10 @@ def means(names: tuple[Means, ...]) -> str:
 
 def alternative(one: Alternative, stroke: Stroke, *, reader: Reader) -> str:
     """Return a way out as a sentence."""
-    note = ", ".join(notes(stroke.notes[k]) for k in one.after_notes)
+    note = ", ".join(
+        _("{note} ({n} of {whole})").format(note=notes(stroke.notes[k]), n=k + 1, whole=len(stroke.notes))
+        for k in one.after_notes
+    )
     return (
         _CHANGES[one.change]
         .to(reader)
