@@ -182,6 +182,7 @@ def _alternative(one: Alternative, stroke: Stroke, reader: Reader) -> dict[str, 
     return {
         "change": one.change,
         "after_notes": list(one.after_notes),
+        "bows": one.bows,
         "start_at_mm": None if one.start_at_mm is None else round(one.start_at_mm, 1),
         "sounding_point": one.sounding_point,
         "tempo": one.tempo,

@@ -228,15 +228,15 @@ def headline(plan: Plan) -> str:
         return _("Everything is plucked: there is no bow to plan.")
     if short:
         return ngettext(
+            "In the only stroke the bow runs out.",
             "In {n} of {whole} strokes the bow runs out.",
-            "In {n} of {whole} strokes the bow runs out.",
-            len(short),
+            len(bowed),
         ).format(n=len(short), whole=len(bowed))
     if hard:
         return ngettext(
-            "The bow reaches everywhere; {n} of {whole} strokes is hard to make speak or to begin.",
-            "The bow reaches everywhere; {n} of {whole} strokes are hard to make speak or to begin.",
-            len(hard),
+            "The bow reaches, but the only stroke is hard to begin or to make speak.",
+            "The bow reaches everywhere; hard to begin or to make speak: {n} of {whole} strokes.",
+            len(bowed),
         ).format(n=len(hard), whole=len(bowed))
     return ngettext(
         "The bow reaches: {whole} stroke, and hair enough for it.",
