@@ -36,7 +36,7 @@ PUBLIC = {
     },
     "colophony.physics.simulation": {"Model", "simulate", "simulate_many"},
     "colophony.physics.survey": {"survey"},
-    "colophony.teaching.findings": {"Advice", "Findings", "Say", "Summary"},
+    "colophony.teaching.findings": {"Advice", "Findings", "Say", "Summary", "in_every_language", "said"},
     "colophony.units": {
         *("ISO_16_A4_HZ", "hz_to_cents", "hz_to_midi", "hz_to_note"),
         *("midi_to_hz", "midi_to_note", "note_to_hz", "note_to_midi"),
@@ -75,5 +75,6 @@ def test_nothing_else_is_offered(module: str) -> None:
 #: Helpers that are public for their neighbours in the same package only.
 SMALL_PRINT = {
     "colophony.app.settings": {"Setting"},
+    "colophony.physics.gestures": {"out_of_range"},
     "colophony.physics.survey": {"Seat", "Setting", "Strokes", "write_answers"},
 }

@@ -9,30 +9,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Literal
 
 from colophony.errors import InputError
-from colophony.language import N_, SOURCE, _, figures, note_name
+from colophony.language import SOURCE, _
 from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
-from colophony.physics.strings import BowedString, find_string, strings_of, strings_that_play
+from colophony.physics.strings import find_string, strings_of
 from colophony.teaching import wording
 from colophony.teaching.faults import (
     FAULTS,
-    Fault,
-    computed_relief_db,
     cures_by_reference,
-    is_way_back,
     ordered_cures,
-    relief_db,
 )
 from colophony.teaching.findings import Advice, Findings, Say, Summary, in_every_language, said
 from colophony.teaching.own_sound import Against, Comparison, against, evidence_of
-from colophony.teaching.room import TYPICAL_SPEED_M_S, AskRooms, Change, Rooms, published_rooms
-from colophony.teaching.sounding_points import MIDDLE, point_to_m, point_width_m
+from colophony.teaching.reasons import Occurrence, Place, place_of, why
+from colophony.teaching.room import AskRooms, Rooms, published_rooms
+from colophony.teaching.sounding_points import point_width_m
 from colophony.teaching.wording.summary import Counts
-from colophony.units import note_to_hz
 
 #: A tone fault must last this long: a roughness held for 0.2 s is rarely a false alarm, a shorter one often.
 LEAST_S = 0.25
@@ -43,8 +39,6 @@ LEAST_CONFIDENCE = 0.62
 #: measured: wide on purpose.
 COLOUR_DB = 6.0
 COLOUR_LEAST_S = 0.5
-#: Two figures for the same change that differ by so much are both told.
-APART_DB = 2.0
 #: A roughness that is over by then, in a stroke whose start was slow, is the start's.
 START_S = 0.4
 
@@ -64,17 +58,6 @@ _CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
 _NOT_JUDGED = (ToneState.PLUCKED, ToneState.UNSURE)
 #: Evidence under which a tone verdict is no ground for advice.
 _DOUBTS = frozenset({"two_pitches", "many_players", "many_reversals", "edge_of_range"})
-
-
-@dataclass(frozen=True, slots=True)
-class Occurrence:
-    """A fault found in one stroke: its seconds, the lowest confidence of its spans, first and last moment."""
-
-    fault: Fault
-    seconds: float
-    confidence: float
-    start_s: float
-    end_s: float
 
 
 Found = list[Occurrence | None]  # one entry for each stroke
@@ -126,7 +109,7 @@ def judge(
         for stroke in take.strokes
     ]
     advice = tuple(
-        _advise(occurrence, stroke, _place(stroke, chosen, size, string, take.a4_hz), rooms, difference)
+        _advise(occurrence, stroke, place_of(stroke, chosen, size, string, take.a4_hz), rooms, difference)
         if occurrence
         else ()
         for stroke, occurrence, difference in zip(take.strokes, found, differences, strict=True)
@@ -212,58 +195,10 @@ def _colour(stroke: Stroke) -> Occurrence | None:
     return Occurrence(fault, seconds, stroke.confidence, stroke.start_s, stroke.end_s)
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where a stroke was likely played; ``shortened`` is open over stopped length."""
-
-    string: BowedString
-    frequency_hz: float
-    note: str | None
-
-    @property
-    def shortened(self) -> float:
-        return self.string.sounding_length_m / self.string.stopped_length_m(self.frequency_hz)
-
-    @property
-    def named(self) -> str:
-        """The note as players call it, or its frequency."""
-        return note_name(self.note).replace("#", "♯") if self.note else f"{self.frequency_hz:.0f} Hz"
-
-    @property
-    def middle_mm(self) -> float:
-        return 1000.0 * point_to_m(MIDDLE, self.string, frequency_hz=self.frequency_hz)
-
-
-def _place(
-    stroke: Stroke, instrument: Instrument | None, size: str, string: str | None, a4_hz: float
-) -> _Place | None:
-    note, frequency_hz = _bowed_note(stroke, a4_hz)
-    if instrument is None or frequency_hz is None:
-        return None
-    candidates = strings_that_play(instrument, size, frequency_hz, a4_hz=a4_hz)
-    if string is not None:
-        named = find_string(instrument, size, string, a4_hz=a4_hz)
-        candidates = tuple(candidate for candidate in candidates if candidate == named) or candidates
-    if not candidates:
-        return None
-    return _Place(candidates[0], frequency_hz, note)
-
-
-def _bowed_note(stroke: Stroke, a4_hz: float) -> tuple[str | None, float | None]:
-    """Return the note that was bowed and its frequency; of a groan only the wanted note is known."""
-    if stroke.state is not ToneState.LOW_ANOMALOUS:
-        return stroke.note, stroke.frequency_hz
-    for item in stroke.evidence:
-        wanted = item.values.get("wanted")
-        if isinstance(wanted, str):
-            return wanted, note_to_hz(wanted, a4_hz)
-    return None, None
-
-
 def _advise(
     occurrence: Occurrence,
     stroke: Stroke,
-    place: _Place | None,
+    place: Place | None,
     ask: AskRooms,
     difference: Against | None,
 ) -> tuple[Advice, ...]:
@@ -275,7 +210,7 @@ def _advise(
     if difference is not None:
         cures = cures_by_reference(fault, cures, difference)
     changes = [change for change, _ in cures]
-    why = in_every_language(lambda: _why(occurrence, stroke, place, rooms, cures))
+    reason = in_every_language(lambda: why(occurrence, stroke, place, rooms, cures))
     known = _figures(place, rooms) if place and rooms else None
     advice = []
     for index, (variable, turn) in enumerate(changes):
@@ -287,8 +222,8 @@ def _advise(
             other = changes[1] if tried == changes[0] else changes[0]
             test = wording.cause_test(fault.name, tried, other)
             say = _join(say, test)
-        elsewhere = {name: text for name, text in why.items() if name != SOURCE}
-        advice.append(Advice(variable, turn, why[SOURCE], say, fault.name, test, elsewhere))
+        elsewhere = {name: text for name, text in reason.items() if name != SOURCE}
+        advice.append(Advice(variable, turn, reason[SOURCE], say, fault.name, test, elsewhere))
     return tuple(advice)
 
 
@@ -296,132 +231,13 @@ def _join(first: Say, second: Say) -> Say:
     return said(lambda reader: f"{first.to(reader)} {second.to(reader)}")
 
 
-def _figures(place: _Place, rooms: Rooms) -> wording.Figures:
+def _figures(place: Place, rooms: Rooms) -> wording.Figures:
     weight_n = rooms.here.weight_n
     return wording.Figures(
         lane_mm=1000.0 * point_width_m(place.string, frequency_hz=place.frequency_hz),
         place_mm=place.middle_mm,
         weight_n=None if weight_n is None else weight_n[1] / 4.0,
         wander=rooms.wander,
-    )
-
-
-#: What one change gains, with the field ``{gain}``.
-_GAINS: dict[Change, str] = {
-    ("weight", "less"): N_("a quarter less weight {gain}"),
-    ("weight", "more"): N_("a third more weight {gain}"),
-    ("speed", "less"): N_("a quarter less speed {gain}"),
-    ("speed", "more"): N_("a third more speed {gain}"),
-    ("distance", "nearer"): N_("nearer, in proportion to the stopped string, {gain}"),
-    ("distance", "farther"): N_("one sounding point farther {gain}"),
-}
-_GAINS_OF: Mapping[str, dict[Change, str]] = MappingProxyType(
-    {
-        "groaning": {
-            ("weight", "less"): N_("half the weight {gain}"),
-            ("speed", "more"): N_("double the speed {gain}"),
-        },
-        "creaking-start": {("speed", "more"): N_("a third more acceleration {gain}")},
-        "slipping-start": {("speed", "less"): N_("a quarter less acceleration {gain}")},
-    }
-)
-
-
-def _why(
-    occurrence: Occurrence,
-    stroke: Stroke,
-    place: _Place | None,
-    rooms: Rooms | None,
-    cures: list[tuple[Change, float | None]],
-) -> str:
-    fault = occurrence.fault
-    parts = [_observed(occurrence, stroke), _(fault.law)]
-    parts += [
-        wording.evidence(item, reader="teacher") for item in stroke.evidence if item.kind.startswith("own_")
-    ]
-    if place is not None and rooms is not None and fault.kind == "tone":
-        parts += _room(place, rooms)
-    words = _GAINS | _GAINS_OF.get(fault.name, {})
-    gains = [
-        _(words[change]).format(gain=_gain(fault, change, relief, rooms))
-        for change, relief in cures
-        if relief is not None
-    ]
-    if gains:
-        parts.append(_("Room gained: {gains}.").format(gains=", ".join(gains)))
-    return " ".join(parts)
-
-
-def _room(place: _Place, rooms: Rooms) -> list[str]:
-    """Return how much room the note has in the middle, as sentences; nothing where none is known."""
-    room = rooms.here
-    if room.weight_n is None:
-        return []
-    bears = _(
-        "In the middle of the bowing room ({distance} mm) at {speed} cm/s, {note} on the {string} string "
-        "bears about {span}, {decibels} dB ({source})."
-    ).format(
-        distance=f"{place.middle_mm:.0f}",
-        speed=f"{100 * TYPICAL_SPEED_M_S:.0f}",
-        note=place.named,
-        string=place.string.name,
-        span=wording.newtons(room.weight_n),
-        decibels=f"{room.range_db:.0f}",
-        source=wording.source(room),
-    )
-    parts = [bears, wording.wanders(rooms.wander, reader="teacher"), wording.differ(room, reader="teacher")]
-    return [part for part in parts if part]
-
-
-def _gain(fault: Fault, change: Change, relief: float, rooms: Rooms | None) -> str:
-    """Return a relief in dB; beside the lesser that counts stands the greater, where they lie far apart."""
-    said_db = figures(f"{relief:.1f} dB")
-    if is_way_back(fault, change):
-        return said_db
-    published = relief_db(fault.name, change)
-    computed = None if rooms is None else computed_relief_db(fault.name, change, rooms)
-    if published is None or computed is None or max(published, computed) - relief < APART_DB:
-        return said_db
-    greater = figures(f"{max(published, computed):.1f}")
-    words = (
-        _("{gain} (published law: {greater})") if published > computed else _("{gain} (computed: {greater})")
-    )
-    return words.format(gain=said_db, greater=greater)
-
-
-_HELD: Mapping[str, str] = MappingProxyType(
-    {
-        "pressed": N_("Pressed for {seconds} s between {start} and {end} s (confidence {confidence})."),
-        "groaning": N_("Groaning for {seconds} s between {start} and {end} s (confidence {confidence})."),
-        "surface": N_("Surface sound for {seconds} s between {start} and {end} s (confidence {confidence})."),
-        "no-tone": N_("Hair noise for {seconds} s between {start} and {end} s (confidence {confidence})."),
-    }
-)
-
-
-def _observed(occurrence: Occurrence, stroke: Stroke) -> str:
-    confidence = figures(f"{occurrence.confidence:.2f}")
-    if occurrence.fault.kind == "start":
-        settling_ms = stroke.onset.settling_ms
-        if settling_ms is None:
-            return _(
-                "The start took longer than is accepted to settle (confidence {confidence}; Guettler and "
-                "Askenfelt 1997)."
-            ).format(confidence=confidence)
-        return _(
-            "The start took about {settling} ms, longer than is accepted to settle (confidence {confidence}; "
-            "Guettler and Askenfelt 1997)."
-        ).format(settling=f"{settling_ms:.0f}", confidence=confidence)
-    if occurrence.fault.kind == "colour":
-        difference_db = stroke.brightness.against_reference_db or 0.0
-        return _("{difference} dB against the reference take (confidence {confidence}).").format(
-            difference=f"{difference_db:+.0f}", confidence=confidence
-        )
-    return _(_HELD[occurrence.fault.name]).format(
-        seconds=figures(f"{occurrence.seconds:.1f}"),
-        start=figures(f"{occurrence.start_s:.1f}"),
-        end=figures(f"{occurrence.end_s:.1f}"),
-        confidence=confidence,
     )
 
 
