@@ -22,6 +22,7 @@ from colophony.app.cli.speaking import speak_click, spoken
 from colophony.app.cli.starts import starts
 from colophony.app.cli.strip import strip
 from colophony.app.cli.studio import studio
+from colophony.app.cli.talk import talk
 from colophony.app.cli.weeks import progress
 from colophony.app.settings import language_of_machine, read_settings
 from colophony.errors import ColophonyError
@@ -50,6 +51,7 @@ program.add_command(plan)
 program.add_command(sheet)
 program.add_command(strip)
 program.add_command(progress)
+program.add_command(talk)
 program.add_command(demo)
 program.add_command(studio)
 
