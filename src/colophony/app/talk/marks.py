@@ -9,6 +9,8 @@ from markupsafe import Markup, escape
 from numpy.typing import NDArray
 
 from colophony.app.look.signs import number, path_of
+from colophony.app.look.start_picture import start_sign_path
+from colophony.language import N_, _
 
 WIDTH, HEIGHT = 480.0, 190.0
 _TEXT = 15.0
@@ -23,6 +25,25 @@ class Scene:
     moving: dict[str, Any] | None = None
     slowed: float | None = None  #: runs so many times slower than the string
     times: float | None = None  #: drawn so many times wider sideways
+
+
+#: What a start is told as, and the state whose colour it takes: what goes before the string sings.
+_STARTS = {
+    "clean": (N_("clean at once"), "helmholtz"),
+    "creaking": (N_("creaks first"), "raucous"),
+    "slipping": (N_("hisses first"), "multiple-slip"),
+    "unknown": (N_("unclear"), "unsure"),
+}
+
+
+def start_sign(kind: str, *, size: float = 20.0) -> Markup:
+    """Return sign, word and colour of a kind of start, which stand together."""
+    word, state = _STARTS[kind]
+    return Markup(
+        '<span class="state state-{}"><svg class="sign" viewBox="0 0 64 24" width="{}" height="{}" '
+        'aria-hidden="true" focusable="false"><path d="{}" fill="none" stroke="currentColor" '
+        'stroke-width="2" stroke-linecap="round" stroke-linejoin="round"/></svg> {}</span>'
+    ).format(state, number(size * 8 / 3), number(size), start_sign_path(kind), _(word))
 
 
 def line(data: str, role: str, width: float, *, more: str = "") -> str:

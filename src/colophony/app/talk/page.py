@@ -23,7 +23,7 @@ from colophony.app.bench.pictures import sign
 from colophony.app.look.figures import note
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
-from colophony.app.talk.marks import Scene
+from colophony.app.talk.marks import Scene, start_sign
 from colophony.app.talk.pictures import scenes_of
 from colophony.app.talk.played import RATE_HZ, PlayedStroke, Shown, play_demonstration
 from colophony.app.talk.sequence import Talk
@@ -146,7 +146,7 @@ def _slide(talk: Talk, shown: Shown, address: Callable[[str, int, PlayedStroke],
     steps = [
         Step(
             label=_(one.stroke.label),
-            sign=sign(one.state, one.bowed.word, size=30),
+            sign=_sign(one),
             scene=0 if is_one else k,
             sound=address(said.key, k, one),
             setting=_setting(one),
@@ -169,15 +169,24 @@ def _slide(talk: Talk, shown: Shown, address: Callable[[str, int, PlayedStroke],
     )
 
 
+def _sign(one: PlayedStroke) -> Markup:
+    """Sign, word and colour of what the string did; where the start is the point, of the start."""
+    if one.stroke.start is not None and one.bowed.start.kind != "unknown":
+        return start_sign(one.bowed.start.kind, size=30)
+    return sign(one.state, one.bowed.word, size=30)
+
+
 def _setting(one: PlayedStroke) -> str:
     request = one.bowed.request
     return _(
-        "{instrument}, {note}: {distance} mm from the bridge, {speed} cm/s, {weight} N, tilt {tilt} degrees"
+        "{instrument}, {note}: {distance} mm from the bridge, {speed} cm/s within {start} ms, {weight} N, tilt "
+        "{tilt} degrees"
     ).format(
         instrument=f"{instrument_name(request.instrument)} {request.size}",
         note=note(request.note),
         distance=figures(f"{request.distance_mm:g}"),
         speed=figures(f"{request.speed_cm_s:g}"),
+        start=figures(f"{request.start_ms:g}"),
         weight=figures(f"{request.weight_n:g}"),
         tilt=figures(f"{request.tilt_deg:g}"),
     )

@@ -85,7 +85,7 @@ function show(loud) {
   if (loud && !asking) playSound();
   act("back").disabled = slide === 0 && step === 0;
   act("next").disabled = slide === slides.length - 1 && step === lastStep(slide);
-  act("play").disabled = !at?.querySelector("audio");
+  act("play").disabled = !soundHere();
   controls.querySelector("[data-count]").textContent = `${slide + 1}/${slides.length}`;
   const words = { n: slide + 1, count: slides.length, title: now.title };
   talk.querySelector("[data-said]").textContent = talk.dataset.placeWords.replace(/\{(\w+)\}/g, (_all, name) => words[name]);
@@ -94,8 +94,14 @@ function show(loud) {
 
 // Sound
 
+// On a slide without strokes, the first: for setting the loudness.
+function soundHere() {
+  const { steps } = slides[slide];
+  return steps.length ? steps[step]?.querySelector("audio") : talk.querySelector("audio");
+}
+
 function playSound() {
-  const audio = slides[slide].steps[step]?.querySelector("audio");
+  const audio = soundHere();
   if (!audio || isNotes) return;
   stopSound();
   sounding = audio;
@@ -123,7 +129,7 @@ function toggleSound() {
 function move({ key, section }, item) {
   const data = item && moving[key]?.[item.dataset.scene];
   if (scene?.data === data) return;
-  turn = 0;
+  turn = held ? 0.15 : 0; // held still, a moment that shows something
   if (!data) {
     scene = null;
     return;
