@@ -12,8 +12,10 @@ from fake_ears import SOUND
 from serving import Site
 
 from browser import OpenPage, axe_violations, overflow_px
+from colophony.app.paper.strip_beats import BeatStrip, find_beats
+from colophony.app.paper.strip_points import PointStrip
 from colophony.teaching.exercises.ranges import published_ranges
-from colophony.teaching.plans import plan_from_plain
+from colophony.teaching.plans import Plan, plan_from_plain
 from studio_samples import add_consented, keep_weeks
 
 
@@ -53,6 +55,26 @@ def test_the_sheet_goes_home_as_asked(site: Site, planned: int) -> None:
     assert [float(side) for side in pdf.pages[0].mediabox[2:]] == [612, 792]
     assert "Ida Winterstein" in pdf.pages[0].extract_text()
     assert site.client.get(f"/practice/{planned}/sheet.pdf?paper=a3").status_code == 400
+
+
+def test_strips_and_sound_go_home_too(site: Site, planned: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Strips and tones have tests of their own: here it is told that the plan's are asked for and answered."""
+    asked: list[object] = []
+
+    def strips(plan: Plan, *, kept: object) -> tuple[list[PointStrip], list[BeatStrip]]:
+        asked.append(plan)
+        return [], [find_beats(plan.instrument, plan.size)]
+
+    def page(plan: Plan, *, student: str, reader: str) -> str:
+        asked.append(plan)
+        return f"<title>{student}, {reader}</title>"
+
+    monkeypatch.setattr("colophony.app.web.practice_papers.strips_of_plan", strips)
+    monkeypatch.setattr("colophony.app.web.practice_papers.make_week_page", page)
+    pdf = site.client.get(f"/practice/{planned}/strips.pdf").content
+    assert "100" in pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
+    assert site.client.get(f"/practice/{planned}/week.html").text == "<title>Ida Winterstein, child</title>"
+    assert asked[0] == asked[1]
 
 
 def test_minutes_that_are_none_come_back_with_one_line(site: Site, planned: int) -> None:

@@ -9,10 +9,12 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from colophony.app.paper import make_strips, make_week_sheet
+from colophony.app.paper.strip_plan import strips_of_plan
 from colophony.app.paper.typeset import PAPERS, Paper
-from colophony.app.paper.week import make_week_sheet
 from colophony.app.web.desk import NotThereError, desk_of
 from colophony.app.web.practice import plans_of
+from colophony.app.week import make_week_page
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.records.domain import Student
@@ -37,6 +39,26 @@ def sheet(request: Request, student_id: int) -> Response:
             paper=_paper(request),
         )
         return _file(out.read_bytes(), "application/pdf", "week.pdf")
+
+
+@router.get("/practice/{student_id:number}/week.html")
+def week(request: Request, student_id: int) -> Response:
+    """Answer with the week as one file with sound."""
+    student, plan = _planned(request, student_id)
+    page = make_week_page(plan, student=student.name, reader=student.reader)
+    return _file(page.encode("utf-8"), "text/html; charset=utf-8", "week.html")
+
+
+@router.get("/practice/{student_id:number}/strips.pdf")
+def strips(request: Request, student_id: int) -> Response:
+    """Answer with the strips to cut out, for the strings and tempos of the plan."""
+    student, plan = _planned(request, student_id)
+    points, beats = strips_of_plan(plan, kept=plans_of(request).maps)
+    today = desk_of(request).now().astimezone().date()
+    with TemporaryDirectory(prefix="colophony-") as folder:
+        out = Path(folder) / "strips.pdf"
+        make_strips(out, points=points, beats=beats, reader=student.reader, paper=_paper(request), date=today)
+        return _file(out.read_bytes(), "application/pdf", "strips.pdf")
 
 
 def _planned(request: Request, student_id: int) -> tuple[Student, Plan]:
