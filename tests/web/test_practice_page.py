@@ -58,7 +58,7 @@ def test_the_sheet_goes_home_as_asked(site: Site, planned: int) -> None:
 
 
 def test_strips_and_sound_go_home_too(site: Site, planned: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Strips and tones have tests of their own: here it is told that the plan's are asked for and answered."""
+    """Strips and tones have tests of their own; here the plan's are asked for and answered."""
     asked: list[object] = []
 
     def strips(plan: Plan, *, kept: object) -> tuple[list[PointStrip], list[BeatStrip]]:
