@@ -22,7 +22,15 @@ from studio_samples import NOON
 from studio_samples import make_findings as filed_findings
 
 Run = Callable[..., tuple[int, str, str]]
-SCHEMA = json.loads((Path(__file__).parents[2] / "docs/listen.schema.json").read_text(encoding="utf-8"))
+DOCS = Path(__file__).parents[2] / "docs"
+LISTEN = json.loads((DOCS / "listen.schema.json").read_text(encoding="utf-8"))
+PLAN = json.loads((DOCS / "plan.schema.json").read_text(encoding="utf-8"))
+
+
+def valid(value: Any, schema: Any) -> None:
+    jsonschema.validate(value, schema, cls=jsonschema.Draft202012Validator)
+
+
 OWN = """
 [[exercise]]
 key = "my-open-strings"
@@ -81,6 +89,7 @@ def test_the_week_as_json_is_a_plan(run: Run) -> None:
     )
     assert (status, err) == (0, "")
     told = json.loads(out)
+    valid(told, PLAN)
     assert (told["first_day"], told["minutes_a_day"], told["is_invented"]) == ("2026-12-07", 20.0, True)
     for item in told["items"]:
         assert all(target["is_computed"] for target in item["targets"])
@@ -99,7 +108,9 @@ def test_a_plan_of_a_student_is_kept_with_consent_only(with_nele: Run, tmp_path:
     give_consent(with_nele)
     status, out, err = with_nele("plan", "nele", "--json")
     assert (status, err) == (0, "")
-    assert json.loads(out)["kept"] is True
+    told = json.loads(out)
+    valid(told, PLAN)
+    assert (told["student"], told["kept"]) == ("Nele", True)
     with Studio.open(tmp_path / "studio") as studio:
         (kept,) = studio.plans(studio.find_student("Nele").id)
         plan = plan_from_plain(kept.content)
@@ -222,7 +233,7 @@ def test_a_take_is_told_whether_it_passes(run: Run, bows: None, tmp_path: Path) 
     assert "Passed. 9 of 10 bows succeeded" in out
     assert "Bow 10:" in out
     told = json.loads(run("listen", take, "--exercise", "hold-point-short", "--json")[1])
-    jsonschema.validate(told, SCHEMA, cls=jsonschema.Draft202012Validator)
+    valid(told, LISTEN)
     assert (told["exercise"]["outcome"], told["exercise"]["passed"]) == ("passed", 9)
 
 

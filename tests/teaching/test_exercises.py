@@ -8,15 +8,19 @@ import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from colophony.app.own_exercises import exercise_file
 from colophony.app.practice import ask_ranges
 from colophony.errors import InputError
 from colophony.language import LANGUAGES, speaking
 from colophony.physics.bows import find_bow
 from colophony.physics.strings import sizes_of
-from colophony.teaching.exercises.difficulty import ASSUMED, Spread, difficulty_of, spread_of
+from colophony.teaching.exercises.difficulty import ASSUMED, LEVELS, Spread, difficulty_of, spread_of
 from colophony.teaching.exercises.exercise import (
     AIMS,
     Exercise,
@@ -48,6 +52,22 @@ listen_for.adult = "Every note begins alike."
 stroke = { beats = 8, strings = [3], points = 2.5 }
 pass = { at_least = 5, of = 8 }
 """
+
+
+_NAMES = (
+    "key",
+    "title",
+    "aim",
+    "trains",
+    "before",
+    "minutes",
+    "say",
+    "adult",
+    "stroke",
+    "pass",
+    "points",
+    "of",
+)
 
 
 @cache
@@ -320,6 +340,14 @@ def test_a_wider_spread_makes_every_exercise_harder() -> None:
     assert calm.room == pytest.approx(2.0 * wild.room)
 
 
+def test_levels_are_shares_of_time_inside_the_range() -> None:
+    """A normal error whose middle nine tenths fit the range so many times: standard tables give the share."""
+    nine_tenths = 1.6449  # standard deviations to either side, from tables of the normal distribution
+    shares = [math.erf(room * nine_tenths / math.sqrt(2.0)) for room, _ in LEVELS]
+    assert shares == pytest.approx([0.997, 0.95, 0.81], abs=0.003)
+    assert [level for _, level in LEVELS] == ["wide", "fair", "narrow"]
+
+
 def test_off_the_middle_of_the_range_counts_the_nearer_edge() -> None:
     """A weight at a quarter of the range has half the room of one in the middle."""
     rooms = []
@@ -428,3 +456,20 @@ def test_the_example_of_the_documents_is_an_exercise() -> None:
     assert targets_of(own, "violin")[0].seconds == 8.0
     for aim in AIMS:
         assert f"`{aim}`" in page
+
+
+WORDS = st.text(max_size=12) | st.sampled_from(["hold-point", "speed", "clean", "whole", "my-own"])
+JUNK = st.recursive(
+    WORDS | st.integers(-99, 999) | st.floats() | st.booleans(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(_NAMES), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(st.lists(st.dictionaries(st.sampled_from(_NAMES), JUNK, max_size=8), min_size=1, max_size=3))
+@settings(max_examples=150, deadline=None)
+def test_no_file_brings_the_reader_down(rows: list[dict[str, Any]]) -> None:
+    """Whatever stands under the known names: exercises, or a list of mistakes, and nothing else."""
+    with pytest.raises(MistakesError) as caught:  # nothing drawn here has a title, words and a key at once
+        read_exercises(exercise_file(rows), place="own.toml")
+    assert all(line.startswith("own.toml: ") for line in caught.value.lines)

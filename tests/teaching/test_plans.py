@@ -8,6 +8,8 @@ from functools import cache
 from itertools import pairwise
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from colophony.errors import InputError
 from colophony.language import LANGUAGES, speaking
@@ -114,6 +116,37 @@ def test_minutes_that_are_left_over_lengthen_the_exercises() -> None:
     assert len(short.items) < len(long.items)
     assert all(item.minutes <= 1.5 * item.exercise.minutes for item in long.items)
     assert any(item.minutes > item.exercise.minutes for item in long.items)
+
+
+CHECKS = st.builds(
+    PastPass,
+    st.sampled_from([exercise.key for exercise in library()]),
+    st.integers(FIRST_DAY - 90, FIRST_DAY),
+    st.booleans(),
+)
+
+
+@given(
+    past=st.lists(CHECKS, max_size=30),
+    group=st.sampled_from(AGE_GROUPS),
+    minutes=st.floats(5.0, 120.0),
+    fault=st.none() | st.sampled_from(sorted(AIMS_AGAINST)),
+)
+@settings(max_examples=60, deadline=None)
+def test_whatever_happened_the_week_keeps_its_rules(
+    past: list[PastPass], group: str, minutes: float, fault: str | None
+) -> None:
+    """Something every day, no exercise twice, never longer than asked for, no stretch without a rest."""
+    plan = week(past=past, age_group=group, minutes_a_day=minutes, findings=[findings_with(fault)])
+    assert len(set(keys(plan))) == len(keys(plan))
+    for day in range(1, 7):
+        assert plan.on_day(day)
+        assert plan.minutes_on(day) <= minutes + 1e-9
+        played = 0.0
+        for item in plan.on_day(day):
+            played += item.minutes
+            assert played <= MINUTES[group][1] + 1e-9
+            played = 0.0 if item.rest_minutes else played
 
 
 # --- what comes into it

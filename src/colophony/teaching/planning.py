@@ -22,7 +22,7 @@ from colophony.teaching.cautions import ON_EVERY_SHEET
 from colophony.teaching.exercises.difficulty import Spread, difficulty_of, spread_of
 from colophony.teaching.exercises.exercise import Difficulty, Exercise, Remark, Target
 from colophony.teaching.findings import Advice, Findings
-from colophony.teaching.plans import AgeGroup, PastPass, Plan, PlanItem, Role
+from colophony.teaching.plans import AgeGroup, PastPass, Plan, PlanItem, Role, minutes_on
 
 #: Days of the week with practice; the seventh is free.
 DAYS = 6
@@ -42,8 +42,8 @@ REVIEW_DAYS = (1, 3, 7, 14, 30, 60)
 #: Days on which steps begin that build on what came earlier in the week; sooner where nothing was passed yet.
 _LATER, _LATER_IN_FIRST_WEEK = (4,), (2, 4)
 _LATER_A_DAY = 3
-#: Where a week leaves minutes over, exercises are given up to so much more time.
-_MOST_TIMES = 1.5
+#: Where a week leaves minutes over, exercises are given up to so much more time; tried in this order.
+_TIMES = (1.5, 1.4, 1.3, 1.2, 1.1)
 #: Share of clean time, or of clean starts, that is worth keeping; swing of the level, dB. Chosen.
 _KEEP_SHARE, _KEEP_SWING_DB = 0.85, 4.0
 
@@ -358,46 +358,42 @@ def _fault_of(advice: Advice) -> str | None:
 
 
 def _fit(wishes: Sequence[_Wish], minutes: float, age_group: AgeGroup) -> list[PlanItem]:
-    """Return the wishes that the minutes of each day hold, the most wanted first; in the order of wishes."""
-    stretch = MINUTES[age_group][1]
-    left = dict.fromkeys(range(1, DAYS + 1), _playing(minutes, age_group))
+    """Return the wishes that the minutes of each day hold, rests included, the most wanted first."""
     items: list[PlanItem] = []
     for wish in wishes:
-        takes = min(wish.exercise.minutes, stretch)
-        days = tuple(day for day in wish.days if left[day] >= takes)
-        if not days and not items:  # never an empty week
-            days, takes = wish.days, min(takes, min(left.values()))
-        for day in days:
-            left[day] -= takes
-        if days:
-            items.append(
-                PlanItem(
-                    exercise=wish.exercise,
-                    targets=wish.targets,
-                    difficulty=wish.difficulty,
-                    role=wish.role,
-                    why=wish.why,
-                    days=days,
-                    minutes=takes,
-                )
-            )
+        takes = min(wish.exercise.minutes, MINUTES[age_group][1], minutes)
+        days = wish.days
+        while days:
+            tried = [*items, _item(wish, days, takes)]
+            over = _days_over(tried, minutes, age_group)
+            if not over:
+                items = tried
+                break
+            kept = tuple(day for day in days if day not in over)
+            if kept == days:  # a rest that it calls for would make another day too long
+                break
+            days = kept
     return items
+
+
+def _item(wish: _Wish, days: tuple[int, ...], minutes: float) -> PlanItem:
+    return PlanItem(wish.exercise, wish.targets, wish.difficulty, wish.role, wish.why, days, minutes)
 
 
 def _stretched(items: Sequence[PlanItem], minutes: float, age_group: AgeGroup) -> list[PlanItem]:
     """Return the items with more time, in half minutes, where even the fullest day leaves some over."""
-    stretch = MINUTES[age_group][1]
-    fullest = max(sum(item.minutes for item in items if day in item.days) for day in range(1, DAYS + 1))
-    times = min(_MOST_TIMES, _playing(minutes, age_group) / fullest)
-    if times <= 1.0:
-        return list(items)
-    return [replace(item, minutes=min(stretch, int(2.0 * times * item.minutes) / 2.0)) for item in items]
+    longest = MINUTES[age_group][1]
+    for times in _TIMES:
+        tried = [replace(one, minutes=min(longest, int(2.0 * times * one.minutes) / 2.0)) for one in items]
+        if not _days_over(tried, minutes, age_group):
+            return tried
+    return list(items)
 
 
-def _playing(minutes: float, age_group: AgeGroup) -> float:
-    """Return what of the minutes is played when the rests are taken off."""
-    _usual, stretch, rest = MINUTES[age_group]
-    return minutes * stretch / (stretch + rest)
+def _days_over(items: Sequence[PlanItem], minutes: float, age_group: AgeGroup) -> set[int]:
+    """Return the days on which items with their rests take more than the minutes."""
+    rested = _with_rests(items, age_group)
+    return {day for day in range(1, DAYS + 1) if minutes_on(rested, day) > minutes}
 
 
 def _with_rests(items: Sequence[PlanItem], age_group: AgeGroup) -> tuple[PlanItem, ...]:

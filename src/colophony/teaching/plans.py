@@ -5,14 +5,23 @@ Knows no clock: days are ordinals (`datetime.date.toordinal`), handed in.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from colophony.teaching.exercises.exercise import Difficulty, Exercise, Remark, Target
 from colophony.teaching.exercises.plain import from_plain, to_plain
 
-__all__ = ["AGE_GROUPS", "AgeGroup", "PastPass", "Plan", "PlanItem", "plan_from_plain", "to_plain"]
+__all__ = [
+    "AGE_GROUPS",
+    "AgeGroup",
+    "PastPass",
+    "Plan",
+    "PlanItem",
+    "minutes_on",
+    "plan_from_plain",
+    "to_plain",
+]
 
 AgeGroup = Literal["small-child", "child", "teen", "of-age"]
 #: Below 7, 7 to 11, 12 to 17, 18 and more years.
@@ -91,8 +100,13 @@ class Plan:
 
     def minutes_on(self, number: int) -> float:
         """Return the minutes of a day of the week with the rests between its exercises."""
-        items = self.on_day(number)
-        return sum(item.minutes for item in items) + sum(item.rest_minutes for item in items[:-1])
+        return minutes_on(self.items, number)
+
+
+def minutes_on(items: Sequence[PlanItem], day: int) -> float:
+    """Return the minutes that items take on a day of the week with the rests between them."""
+    played = [item for item in items if day in item.days]
+    return sum(item.minutes for item in played) + sum(item.rest_minutes for item in played[:-1])
 
 
 def plan_from_plain(value: Mapping[str, Any]) -> Plan:

@@ -37,7 +37,7 @@ LEVEL_WORDS: Mapping[str, Say] = MappingProxyType(
         "wide": Say(
             "This one has lots of room.",
             "There is plenty of room: a good place to begin.",
-            "Wide: the range holds the spread twice.",
+            "Wide: the range holds the spread nearly twice.",
         ),
         "fair": Say(
             "This one has room enough.",
