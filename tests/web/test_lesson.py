@@ -108,7 +108,7 @@ def test_a_consent_with_something_missing_is_not_recorded(
         ({"name": "x" * 81}, "limit is 80"),
         ({"instrument": "kazoo"}, "Choose an instrument."),
         ({"instrument": "viola", "size": "1/16"}, "no viola size"),
-        ({"age": "?"}, "Choose child or grown-up."),
+        ({"age": "?"}, "Choose how old the student is."),
         ({"reader": "dog"}, "Choose whose words to use."),
     ],
 )
@@ -321,6 +321,49 @@ def test_a_reference_take_that_is_played_again_is_erased(site: Site) -> None:
     assert back.url.path == f"/lesson/{student}/reference/G3"
     assert site.client.get(page.url.path).status_code == 404
     assert not site.desk.studio.reference_strokes(student)
+
+
+def test_a_marked_place_is_recorded_with_the_strip_and_kept_with_its_take(site: Site) -> None:
+    """The fake take has two strokes of 2 s on A4, one of them clean; 2 beats at 60 are a whole bow in 2 s."""
+    student = site.add_student(age="grown-up", size="4/4")
+    listed = site.client.get(f"/lesson/{student}/reference").text
+    assert f"/lesson/{student}/reference/A4?point=3" in listed
+    page = site.client.get(f"/lesson/{student}/reference/A4?point=3").text
+    assert "Four whole bows on the open A, at sounding point 3" in page
+    assert re.search(r"Sounding point 3 is \d\d mm from the bridge", page)
+    assert '<label for="beats">' in page
+    files = {"recording": ("g.wav", SOUND + b"marked A4")}
+    fields = {"point": "3", "beats": "2", "tempo": "60"}
+    heard = site.wait(site.client.post(f"/lesson/{student}/reference/A4?point=3", files=files, data=fields))
+    assert "2 strokes on the open A4 were heard: play 4 whole bows" in heard.text
+    assert "Nothing is lost" in heard.text
+    [take] = site.desk.studio.takes(student)
+    mark = site.desk.studio.mark(take.id)
+    assert mark is not None
+    assert (mark.string, mark.point, mark.seconds, mark.speed_cm_s) == ("A4", 3.0, 2.0, 32.5)
+    after = site.client.post(f"{heard.url.path}/accept")
+    assert len(site.desk.studio.marked_strokes(student)) == 1
+    assert "reference/G3?point=3" in str(after.url)
+    practice = site.client.get(f"/lesson/{student}").text
+    assert 'name="whole_bows"' in practice
+    assert 'name="same_microphone"' in practice
+
+
+@pytest.mark.parametrize(
+    ("fields", "line"),
+    [
+        ({"point": "9"}, "sounding point 9 is out of range"),
+        ({"point": "3", "beats": "four"}, "is no number"),
+        ({"point": "3", "beats": "4", "tempo": "400"}, "one whole bow in 0.6 s"),
+    ],
+)
+def test_a_place_that_cannot_be_gets_one_line(site: Site, fields: dict[str, str], line: str) -> None:
+    student = site.add_student(age="grown-up", size="4/4")
+    files = {"recording": ("g.wav", SOUND)}
+    answer = site.client.post(f"/lesson/{student}/reference/G3", files=files, data=fields)
+    assert answer.status_code == 400
+    assert line in answer.text
+    assert not site.desk.studio.takes(student)
 
 
 def test_a_reference_take_waits_for_the_consent(site: Site) -> None:

@@ -11,12 +11,13 @@ from colophony.errors import InputError
 from colophony.language import _
 from colophony.listening.take import Direction, Instrument, Stroke
 from colophony.teaching.findings import Findings
-from colophony.teaching.reference import MarkedStroke
 
 if TYPE_CHECKING:
     from colophony.app.kept_maps import KeptMaps
     from colophony.listening.colour import Reference
+    from colophony.teaching.exercises.exercise import StrokeSpec
     from colophony.teaching.own_sound import Comparison
+    from colophony.teaching.reference import MarkedStroke
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,13 @@ def _comparison(request: Request) -> Comparison | None:
         return None
     own = find_own_sound(request.marked)
     return Comparison(own, request.point, request.whole_bows, request.same_microphone)
+
+
+def for_stroke(request: Request, asked: StrokeSpec) -> Request:
+    """Return the request for a take in which an exercise's stroke was asked: whole bows, and the place."""
+    return replace(
+        request, whole_bows=request.whole_bows or asked.part == "whole", point=float(asked.points[0])
+    )
 
 
 def listen_references(paths: Sequence[Path], request: Request) -> tuple[Stroke, ...]:

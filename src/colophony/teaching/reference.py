@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from colophony.errors import InputError
-from colophony.language import _, figures, ngettext
+from colophony.language import _, figures, ngettext, note_name
 from colophony.listening.take import Instrument, Stroke, Take, ToneState
 from colophony.physics.bows import find_bow
 from colophony.physics.strings import find_string, strings_of
@@ -193,12 +193,12 @@ def _too_few(mark: Mark, on_string: Sequence[Stroke], bowed: Sequence[Stroke]) -
     if elsewhere and elsewhere.total() >= LEAST_STROKES:
         return _(
             "Most strokes sounded {heard}, not the open {string}: check string and tuning, and play again."
-        ).format(heard=elsewhere.most_common(1)[0][0], string=mark.string)
+        ).format(heard=note_name(elsewhere.most_common(1)[0][0]), string=note_name(mark.string))
     return ngettext(
         "{n} stroke on the open {string} was heard: play {count} whole bows, one after the other.",
         "{n} strokes on the open {string} were heard: play {count} whole bows, one after the other.",
         len(on_string),
-    ).format(n=len(on_string), string=mark.string, count=STROKES)
+    ).format(n=len(on_string), string=note_name(mark.string), count=STROKES)
 
 
 def _out_of_time(mark: Mark, on_string: Sequence[Stroke], in_time: Sequence[Stroke]) -> str:

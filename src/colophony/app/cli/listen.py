@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from colophony.records.studio import Studio
     from colophony.teaching.exercises.exercise import Exercise, Passed
     from colophony.teaching.findings import Findings, Reader
+    from colophony.teaching.reference import MarkedStroke
 
 
 @click.command(short_help="Hear recordings; say what to change.")
@@ -64,6 +65,16 @@ if TYPE_CHECKING:
     metavar="KEY",
     help="Also say whether the take passes this exercise ('colophony plan --list' names them).",
 )
+@click.option(
+    "--whole-bows",
+    is_flag=True,
+    help="With --student and takes at marked places: every stroke used all of the hair.",
+)
+@click.option(
+    "--same-microphone",
+    is_flag=True,
+    help="With --student and takes at marked places: it lies where it lay for these.",
+)
 @options.studio_folder
 @options.reader
 @options.language
@@ -84,6 +95,8 @@ def listen(
     student: str | None,
     accept_reference: bool,
     exercise: str | None,
+    whole_bows: bool,
+    same_microphone: bool,
     folder: Path | None,
     reader: Reader | None,
     as_json: bool,
@@ -114,12 +127,17 @@ def listen(
             reference_strokes=pupil.reference_strokes,
             expect=expect or (),
             first_bow=first_bow,
+            marked=pupil.marked,
+            whole_bows=whole_bows,
+            same_microphone=same_microphone,
         )
         if references:
             more = lesson.listen_references(references, request)
             request = replace(request, reference_strokes=(*pupil.reference_strokes, *more))
 
         rule = pupil.find_exercise(exercise) if exercise else None
+        if rule is not None:
+            request = lesson.for_stroke(request, rule.stroke)
         objects: list[dict[str, Any]] = []
         failed = False
         for file in files:
@@ -151,6 +169,7 @@ class _Nobody:
     size: str | None = None
     reader: Reader = "adult"  # who reads a sheet at home, most often
     reference_strokes: tuple[Stroke, ...] = ()
+    marked: tuple[MarkedStroke, ...] = ()
 
     def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:
         return hear(file)
@@ -177,6 +196,7 @@ class _Pupil(_Nobody):
         self.name, self.reader = self._student.name, self._student.reader
         self.instrument, self.size = self._student.instrument, self._student.size
         self.reference_strokes = tuple(studio.reference_strokes(self._student.id))
+        self.marked = tuple(studio.marked_strokes(self._student.id))
         self._take: FiledTake | None = None  # what the last recording was filed as
 
     def hear(self, file: Path, hear: Callable[[Path], Findings]) -> Findings:

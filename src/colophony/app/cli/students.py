@@ -188,7 +188,64 @@ def accept(context: click.Context, folder: Path | None, take_id: int, no_longer:
     click.echo(_("take {number}: {what}").format(number=take.id, what=_describe(take)))
 
 
-COMMANDS = (list_students, add, consent, withdraw, takes, accept)
+@click.command(short_help="Record the tone to compare with, at marked places.")
+@options.studio_folder
+@click.argument("student")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--string", metavar="LETTER", help="Open string that was played.")
+@click.option("--point", type=float, help="Sounding point on the printed strip, 1 (at the bridge) to 5.")
+@click.option("--beats", type=float, default=4.0, show_default=True, help="Beats that one whole bow lasts.")
+@click.option("--tempo", type=float, default=60.0, show_default=True, help="Beats a minute.")
+@click.option("--hair-mm", type=float, help="Length of the hair; else that of a bow of the size.")
+@click.option("--accept", "accept_it", is_flag=True, help="The tone is accepted, if the take fits.")
+@click.pass_context
+def reference(
+    context: click.Context,
+    folder: Path | None,
+    student: str,
+    file: Path | None,
+    string: str | None,
+    point: float | None,
+    beats: float,
+    tempo: float,
+    hair_mm: float | None,
+    accept_it: bool,
+) -> int:
+    """Keep FILE as STUDENT's own tone at a marked place, or say what is to be played.
+
+    Four whole bows on an open string, each in so many beats, at a sounding point of the printed strip: then
+    speed and place are known, and later takes are heard against them. Without FILE the takes are listed.
+    """
+    from colophony.app.reference import keep_marked, steps
+
+    with options.opened(context, folder) as kept:
+        person = kept.find_student(student)
+        if file is None:
+            for step in steps(kept, person, beats=beats, tempo=tempo):
+                click.echo(step.line())
+            return 0
+        if string is None or point is None:
+            raise click.UsageError(_("say where FILE was played: --string and --point"))
+        heard = keep_marked(
+            kept,
+            person,
+            file,
+            string=string,
+            point=point,
+            beats=beats,
+            tempo=tempo,
+            hair_mm=hair_mm,
+            accept=accept_it,
+            maps=context.obj.cache / "maps",
+        )
+    click.echo(_("take {number}: {what}").format(number=heard.take.id, what=_describe(heard.take)))
+    click.echo(heard.says)
+    if heard.fits and not heard.take.accepted:
+        click.echo(_("When you like the tone: colophony studio accept {number}").format(number=heard.take.id))
+    return 0 if heard.fits else 1
+
+
+COMMANDS = (list_students, add, consent, withdraw, takes, accept, reference)
 
 
 def _keeping(findings: bool, sound: bool) -> str:

@@ -22,6 +22,7 @@ from colophony.language import N_, _
 from colophony.records.domain import OPEN_STRINGS, FiledTake, Purpose, Student
 from colophony.records.studio import Studio
 from colophony.teaching.findings import Findings
+from colophony.teaching.reference import Mark
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -125,17 +126,19 @@ class Desk:
         purpose: Purpose,
         hold: ExitStack,
         back: str,
+        mark: Mark | None = None,
     ) -> Hearing:
         """Queue a sent recording: stored first where its sound may be kept, else passing through.
 
-        ``hold`` removes ``file`` when closed; it is closed here or by the take that passes through.
+        ``mark`` is kept with a reference take: where and how fast it was played. ``hold`` removes ``file``
+        when closed; it is closed here or by the take that passes through.
         Raises `InputError` when too many takes wait, or a reference take is sent that may not be kept.
         """
         self.queue.check_room()
         taken_at = self.now()
         if self.studio.may_keep_sound(student.id):
             filed = self.studio.receive_take(
-                student.id, file, taken_at=taken_at, purpose=purpose, original_name=name
+                student.id, file, taken_at=taken_at, purpose=purpose, original_name=name, mark=mark
             )
             hold.close()
             return self.hear_kept(filed, student, form, back=back)
@@ -143,7 +146,9 @@ class Desk:
             raise InputError(
                 _("A reference take must be kept, and no consent is recorded yet: record it first.")
             )
-        take = self.unkept.add(student, file, name=name, taken_at=taken_at, purpose=purpose, hold=hold)
+        take = self.unkept.add(
+            student, file, name=name, taken_at=taken_at, purpose=purpose, hold=hold, mark=mark
+        )
         return self.hear_unkept(take, form, back=back)
 
     def hear_kept(self, filed: FiledTake, student: Student, form: TakeForm, *, back: str) -> Hearing:
@@ -180,6 +185,7 @@ class Desk:
                     taken_at=take.taken_at,
                     purpose=take.purpose,
                     original_name=take.name,
+                    mark=take.mark,
                 )
                 self.unkept.forget(take.key)
                 return f"/takes/{filed.id}"
@@ -212,6 +218,9 @@ class Desk:
             reference_strokes=tuple(self.studio.reference_strokes(student.id)),
             expect=form.expect,
             first_bow=form.first_bow,
+            marked=tuple(self.studio.marked_strokes(student.id)),
+            whole_bows=form.whole_bows,
+            same_microphone=form.same_microphone,
         )
         hearing = Hearing(
             file, request, title=title, back=back, ref=ref, student_id=student.id, form=form, heard=heard

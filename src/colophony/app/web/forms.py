@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -19,9 +20,13 @@ from colophony.listening.tuning import HIGHEST_A4_HZ, LOWEST_A4_HZ
 from colophony.physics.strings import strings_of
 from colophony.records.domain import OPEN_STRINGS, SIZES, Student
 from colophony.teaching.findings import Reader
+from colophony.teaching.plans import AgeGroup
+from colophony.teaching.reference import BEATS, TEMPO, Mark, find_mark
 from colophony.units import note_to_midi
 
 _FIELD_COUNT_LIMIT = 40
+#: Groups of minors as a form offers them; "grown-up" beside them.
+AGES = ("small-child", "child", "teen")
 
 
 async def read_form(request: Request) -> dict[str, str]:
@@ -45,6 +50,7 @@ class StudentForm:
     size: str
     minor: bool
     reader: Reader
+    age_group: AgeGroup
 
     @classmethod
     def read(cls, fields: Mapping[str, str]) -> StudentForm:
@@ -53,12 +59,14 @@ class StudentForm:
         instrument = cast(Instrument, _choice(fields, "instrument", OPEN_STRINGS, _("Choose an instrument.")))
         size = _choice(fields, "size", SIZES, _("Choose a size."))
         strings_of(instrument, size)  # says which sizes there are of this instrument
+        age = _choice(fields, "age", (*AGES, "grown-up"), _("Choose how old the student is."))
         return cls(
             name=name,
             instrument=instrument,
             size=size,
-            minor=_choice(fields, "age", ("child", "grown-up"), _("Choose child or grown-up.")) == "child",
+            minor=age != "grown-up",
             reader=cast(Reader, _choice(fields, "reader", READERS, _("Choose whose words to use."))),
+            age_group=cast(AgeGroup, "of-age" if age == "grown-up" else age),
         )
 
 
@@ -107,6 +115,8 @@ class TakeForm:
     expect: tuple[str, ...]
     first_bow: Direction | None
     a4_hz: float | None
+    whole_bows: bool = False
+    same_microphone: bool = False
 
     @classmethod
     def read(cls, fields: Mapping[str, str], student: Student) -> TakeForm:
@@ -126,7 +136,40 @@ class TakeForm:
         bow = fields.get("first_bow") or None
         if bow not in {None, "down", "up"}:
             raise InputError(_("The first stroke is down, up, or left open."))
-        return cls(string, expect, cast("Direction | None", bow), _a4(fields.get("a4_hz", "")))
+        return cls(
+            string,
+            expect,
+            cast("Direction | None", bow),
+            _a4(fields.get("a4_hz", "")),
+            whole_bows=fields.get("whole_bows") == "yes",
+            same_microphone=fields.get("same_microphone") == "yes",
+        )
+
+
+def read_mark(fields: Mapping[str, str], student: Student, string: str) -> Mark | None:
+    """Return where and how fast a reference take is played, None where no place is marked.
+
+    Raises `InputError` for a number that is none, and for a place or time that cannot be.
+    """
+    if not fields.get("point"):
+        return None
+    point, beats, tempo = (
+        _number(fields.get(name, ""), default)
+        for name, default in (("point", 3.0), ("beats", BEATS), ("tempo", TEMPO))
+    )
+    return find_mark(student.instrument, student.size, string, point=point, beats=beats, tempo=tempo)
+
+
+def _number(text: str, default: float) -> float:
+    if not text:
+        return default
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(_("{text!r} is no number: write one, such as 60.").format(text=text[:20]))
+    return value
 
 
 def read_direction(fields: Mapping[str, str]) -> tuple[int, Direction]:

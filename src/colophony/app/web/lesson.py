@@ -11,8 +11,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from colophony.app import reference as marked
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of, is_number
-from colophony.app.web.forms import ConsentForm, StudentForm, TakeForm, read_form
+from colophony.app.web.forms import ConsentForm, StudentForm, TakeForm, read_form, read_mark
 from colophony.app.web.guard import BodyTooLongError
 from colophony.app.web.queue import Hearing, Stage
 from colophony.app.web.upload import receive_upload
@@ -60,6 +61,7 @@ async def add_student(request: Request) -> Response:
             size=form.size,
             minor=form.minor,
             reader=form.reader,
+            age_group=form.age_group,
         )
     except ColophonyError as error:
         students = await run_in_threadpool(desk.studio.students)
@@ -113,6 +115,7 @@ def lesson_page(
         consents=[c for c in studio.consents(student_id) if c.withdrawn_on is None],
         takes=studio.takes(student_id),
         accepted=accepted_strings(desk, student),
+        has_marked=bool(studio.marked_strokes(student_id)),
     )
 
 
@@ -136,8 +139,17 @@ async def _receive(
         fields = upload.fields
         # Of a reference the string is not said: a wrong one must not be heard as a groan of the right one.
         form = TakeForm.read(fields if string is None else {}, student)
+        mark = None if string is None else read_mark(fields, student, string)
         hearing = await run_in_threadpool(
-            desk.take_in, student, file, name=upload.name, form=form, purpose=purpose, hold=hold, back=back
+            desk.take_in,
+            student,
+            file,
+            name=upload.name,
+            form=form,
+            purpose=purpose,
+            hold=hold,
+            back=back,
+            mark=mark,
         )
     except ColophonyError as error:
         hold.close()
@@ -146,7 +158,9 @@ async def _receive(
         if wants_json(request):
             return JSONResponse({"line": str(error)}, 400)
         if string is not None:
-            return await run_in_threadpool(string_page, request, desk, student, string, line=str(error))
+            return await run_in_threadpool(
+                string_page, request, desk, student, string, line=str(error), fields=fields
+            )
         return await run_in_threadpool(lesson_page, request, desk, student_id, line=str(error), fields=fields)
     except BaseException:  # the sender hung up: nothing of it stays
         hold.close()
@@ -181,7 +195,7 @@ def hearing(request: Request, key: str) -> Response:
     if found.stage is Stage.HEARD:
         return see(found.address)
     if found.stage is Stage.CALLED_OFF:
-        return see(f"{found.back}?done=called-off")
+        return see(f"{found.back}{'&' if '?' in found.back else '?'}done=called-off")
     student = desk.studio.student(found.student_id)
     is_reference = "/reference/" in found.back
     template = "failed" if found.stage is Stage.FAILED else "hearing"
@@ -247,6 +261,8 @@ def _as_fields(form: TakeForm) -> dict[str, str]:
         "expect": " ".join(form.expect),
         "first_bow": form.first_bow or "",
         "a4_hz": "" if form.a4_hz is None else f"{form.a4_hz:g}",
+        "whole_bows": "yes" if form.whole_bows else "",
+        "same_microphone": "yes" if form.same_microphone else "",
     }
 
 
@@ -324,26 +340,39 @@ def reference(request: Request, student_id: int) -> HTMLResponse:
         student=student,
         may_keep=desk.studio.may_keep(student_id),
         accepted=accepted_strings(desk, student),
+        steps=marked.steps(desk.studio, student),
     )
 
 
 @router.get("/lesson/{student_id:number}/reference/{string}")
 def reference_string(request: Request, student_id: int, string: str) -> HTMLResponse:
-    """Show the page on which one open string is recorded."""
+    """Show the page on which one open string is recorded, at the place that the address names, if any."""
     desk = desk_of(request)
-    return string_page(request, desk, desk.studio.student(student_id), string)
+    fields = dict(request.query_params)
+    return string_page(request, desk, desk.studio.student(student_id), string, fields=fields)
 
 
 def string_page(
-    request: Request, desk: Desk, student: Student, string: str, *, line: str | None = None
+    request: Request,
+    desk: Desk,
+    student: Student,
+    string: str,
+    *,
+    line: str | None = None,
+    fields: dict[str, str] | None = None,
 ) -> HTMLResponse:
-    """Return the page on which one open string is recorded."""
+    """Return the page on which one open string is recorded, at a marked place or anywhere."""
     if string not in student.strings:
         raise NotThereError(
             _("The strings of this instrument are {strings}: choose one of them.").format(
                 strings=", ".join(student.strings)
             )
         )
+    fields = fields or {}
+    try:
+        mark = read_mark(fields, student, string)
+    except InputError as error:
+        mark, line = None, line or str(error)
     return desk.page(
         request,
         "reference_string",
@@ -351,6 +380,8 @@ def string_page(
         line=line,
         student=student,
         string=string,
+        mark=mark,
+        fields=fields,
         may_keep=desk.studio.may_keep(student.id),
         accepted=accepted_strings(desk, student),
     )
@@ -360,6 +391,8 @@ def string_page(
 async def send_reference(request: Request, student_id: int, string: str) -> Response:
     """Take in a reference take of one open string."""
     back = f"/lesson/{student_id}/reference/{string}"
+    if request.url.query:  # the place, for the way back
+        back = f"{back}?{request.url.query}"
     return await _receive(request, student_id, purpose="reference", back=back, string=string)
 
 
@@ -371,10 +404,14 @@ def accept(request: Request, ref: str) -> Response:
     if not reference_string_of(take):
         raise InputError(_("No open string of this instrument was heard in this take: play it again."))
     desk.studio.accept_reference(filed.id, True)
-    done = accepted_strings(desk, take.student)
-    following = next((s for s in take.student.strings if s not in done), None)
     page = f"/lesson/{take.student.id}/reference"
-    return see(f"{page}/{following}?done=accepted" if following else f"{page}?done=accepted")
+    if desk.studio.mark(filed.id) is not None:
+        left = [step.mark for step in marked.steps(desk.studio, take.student) if not step.accepted]
+        following = f"{left[0].string}?point={left[0].point:g}&" if left else None
+    else:
+        done = accepted_strings(desk, take.student)
+        following = next((f"{s}?" for s in take.student.strings if s not in done), None)
+    return see(f"{page}/{following}done=accepted" if following else f"{page}?done=accepted")
 
 
 @router.post("/takes/{ref}/repeat")
@@ -383,8 +420,12 @@ def repeat(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     take, filed = _reference_take(desk, ref)
     string = reference_string_of(take)
+    mark = desk.studio.mark(filed.id)
     done = "repeat" if desk.studio.erase_take(filed.id) else "not-wiped"
     page = f"/lesson/{take.student.id}/reference"
+    if mark is not None:
+        asked = f"point={mark.point:g}&beats={mark.beats:g}&tempo={mark.tempo:g}"
+        return see(f"{page}/{mark.string}?{asked}&done={done}")
     return see(f"{page}/{string}?done={done}" if string else f"{page}?done={done}")
 
 

@@ -83,7 +83,7 @@ def _student_page(
         "name": found.name,
         "instrument": found.instrument,
         "size": found.size,
-        "age": "child" if found.minor else "grown-up",
+        "age": (found.age_group or "child") if found.minor else "grown-up",
         "reader": found.reader,
     }
     return desk.page(
@@ -114,6 +114,7 @@ async def change_student(request: Request, student_id: int) -> Response:
             size=form.size,
             minor=form.minor,
             reader=form.reader,
+            age_group=form.age_group,
         )
     except ColophonyError as error:
         return await run_in_threadpool(_student_page, request, student_id, str(error), fields)

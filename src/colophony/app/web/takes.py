@@ -14,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
-from colophony.app import words
+from colophony.app import reference, words
 from colophony.app.lesson import with_direction
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
@@ -23,6 +23,7 @@ from colophony.app.web.practice import exercises_to_check
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution
+from colophony.teaching.reference import check_marked
 from colophony.teaching.telling import states_shown
 
 router = APIRouter()
@@ -64,7 +65,17 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
         exercises=exercises_to_check(request, desk, shown.student),
         is_reference=is_reference,
         reference_string=reference_string_of(shown) if is_reference else None,
+        fit=_fit(desk, shown) if is_reference else None,
     )
+
+
+def _fit(desk: Desk, shown: ShownTake) -> tuple[bool, str] | None:
+    """Return whether a reference take fits its mark and the sentence that says so; None without a mark."""
+    mark = None if shown.kept is None else desk.studio.mark(shown.kept.id)
+    if mark is None:
+        return None
+    fit = check_marked(shown.findings.take, mark)
+    return fit.line is None, reference.words(fit, mark)
 
 
 # Sound, sheet, file

@@ -19,6 +19,7 @@ from secrets import token_urlsafe
 
 from colophony.records.domain import Purpose, Student
 from colophony.teaching.findings import Findings
+from colophony.teaching.reference import Mark
 
 #: How long the findings are shown, and how long a recording may wait to be heard or be heard again, in s.
 FORGET_AFTER_S = 15 * 60.0
@@ -42,6 +43,7 @@ class UnkeptTake:
     file: Path | None
     findings: Findings | None = None
     sound: bytes | None = None
+    mark: Mark | None = None
     hold: ExitStack = field(default_factory=ExitStack, repr=False)
 
 
@@ -62,11 +64,12 @@ class UnkeptTakes:
         taken_at: datetime,
         purpose: Purpose,
         hold: ExitStack,
+        mark: Mark | None = None,
     ) -> UnkeptTake:
         """Remember a take that waits to be heard; ``hold`` removes its file when closed."""
         key = f"u-{token_urlsafe(16)}"
         until = self._clock() + WAIT_S
-        take = UnkeptTake(key, student, name, taken_at, purpose, until, file, hold=hold)
+        take = UnkeptTake(key, student, name, taken_at, purpose, until, file, mark=mark, hold=hold)
         with self._lock:
             self.sweep()
             while len(self._takes) >= COUNT_LIMIT:
