@@ -15,19 +15,13 @@ from colophony.errors import InputError
 from colophony.language import LANGUAGES, speaking
 from colophony.listening.take import ToneState
 from colophony.teaching.cautions import ON_EVERY_SHEET
+from colophony.teaching.choosing import AIMS_AGAINST, REVIEW_DAYS, main_fault
 from colophony.teaching.exercises.exercise import Exercise, Target
 from colophony.teaching.exercises.library import find_exercise, library
 from colophony.teaching.exercises.remarks import remark_words
 from colophony.teaching.exercises.targets import targets_of
 from colophony.teaching.findings import READERS, Advice, Findings, Say, Summary
-from colophony.teaching.planning import (
-    AIMS_AGAINST,
-    MINUTES,
-    REVIEW_DAYS,
-    age_group_of,
-    main_fault,
-    make_plan,
-)
+from colophony.teaching.planning import MINUTES, age_group_of, make_plan
 from colophony.teaching.plans import AGE_GROUPS, PastPass, Plan, plan_from_plain, to_plain
 from factories import make_stroke, make_take
 
