@@ -120,13 +120,18 @@ def week_words(
         "minutes": _("{minutes} minutes a day, rests and all").format(minutes=_number(plan.minutes_a_day)),
         "headline": _headline(plan, reader),
         "keep": " ".join(remark_words(remark, reader) for remark in plan.keep),
-        "invented": labels["invented"] if plan.is_invented else "",
+        "invented": labels["invented"] if plan.is_invented and not _says_so(plan) else "",
         "items": [_item(item, plan, reader, theme) for item in plan.items],
         "weekdays": [_weekday(first + datetime.timedelta(days=k)) for k in range(_DAYS)],
         "cautions": [caution(name, reader=reader) for name in plan.cautions],
         "name_note": "",
         "look": look(),
     }
+
+
+def _says_so(plan: Plan) -> bool:
+    """Whether the plan's own words say already that nobody was heard."""
+    return any(remark.kind == "nothing-heard" for remark in (*plan.keep, *plan.change))
 
 
 def _headline(plan: Plan, reader: Reader) -> str:
