@@ -215,7 +215,7 @@ def test_a_stroke_sounds_in_tune_for_as_long_as_it_lasts(evening: PlannedScore) 
 
 
 def test_a_slur_changes_its_note_under_one_bow(evening: PlannedScore) -> None:
-    """B4, C5, D5 a quarter each at 72: in each third the strongest partial is a whole multiple of its note."""
+    """B4, C5, D5 a quarter each at 72: the strongest partial of each is a whole multiple of its note."""
     stroke = evening.plan.strokes[3]
     assert stroke.notes == ("B4", "C5", "D5")
     sound = playing.stroke_sound(evening, stroke.index)
