@@ -244,7 +244,11 @@ def check(request: Request) -> None:
         if value is not None and not least <= value <= most:
             raise InputError(
                 _("{what} of {value} {unit} is out of range: choose {least} to {most} {unit}").format(
-                    what=_(what), value=f"{value:g}", unit=_(unit), least=f"{least:g}", most=f"{most:g}"
+                    what=_(what),
+                    value=figures(f"{value:g}"),
+                    unit=_(unit),
+                    least=figures(f"{least:g}"),
+                    most=figures(f"{most:g}"),
                 )
             )
 
@@ -268,7 +272,12 @@ def settle(request: Request, string: BowedString) -> Request:
             _(
                 "a distance of {distance} mm is out of range: from the bridge to the middle of the string "
                 "at {note} it is {least} to {most} mm"
-            ).format(distance=f"{distance_mm:g}", note=note, least=f"{_NEAREST_MM:g}", most=f"{most_mm:.0f}")
+            ).format(
+                distance=figures(f"{distance_mm:g}"),
+                note=note,
+                least=f"{_NEAREST_MM:g}",
+                most=f"{most_mm:.0f}",
+            )
         )
     beta, speed_m_s = distance_mm / 1000.0 / length_m, request.speed_cm_s / 100.0
     weight_n = request.weight_n
@@ -327,7 +336,11 @@ def levelled(
                 _(
                     "a gain of {gain} dB is out of range for this stroke: choose {least} to {most} dB, "
                     "above which it is too loud"
-                ).format(gain=f"{gain_db:g}", least=f"{_SOFTEST_DB:g}", most=f"{most_db:.1f}")
+                ).format(
+                    gain=figures(f"{gain_db:g}"),
+                    least=figures(f"{_SOFTEST_DB:g}"),
+                    most=figures(f"{most_db:.1f}"),
+                )
             )
         gain = 10.0 ** (gain_db / 20.0)
     return gain * sound, 20.0 * math.log10(gain)

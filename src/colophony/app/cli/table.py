@@ -19,7 +19,7 @@ from colophony.app import words
 from colophony.app.cli.lines import one_line
 from colophony.app.look.tokens import HUE, OKABE_ITO_2008
 from colophony.app.phrases import either
-from colophony.language import N_, _, figures, ngettext, note_name
+from colophony.language import N_, _, figures, ngettext, note_name, pgettext
 from colophony.listening.take import Onset, Stroke, ToneState
 from colophony.teaching import wording
 from colophony.teaching.findings import Advice, Findings, Reader
@@ -87,7 +87,7 @@ def _title(findings: Findings) -> str:
 def _stroke_table(findings: Findings, *, reader: Reader) -> Table:
     table = Table(box=box.SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     table.add_column(_("Time"), justify="right", no_wrap=True)
-    table.add_column(_("Note"), no_wrap=True)
+    table.add_column(pgettext("of music", "Note"), no_wrap=True)
     table.add_column(_("Cents"), justify="right", no_wrap=True)
     table.add_column("", no_wrap=True)
     table.add_column(_("Tone"), min_width=13, overflow="fold")
