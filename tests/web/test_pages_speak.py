@@ -6,6 +6,7 @@ numbers, units and notes, or a fault.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
@@ -27,7 +28,8 @@ from shown import NAME, every_state, left_over, texts_of
 
 TODAY = date(2026, 3, 2)
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
-_TEMPLATES = Path(__file__).parents[2] / "src/colophony/app/web/templates"
+_APP = Path(__file__).parents[2] / "src/colophony/app"
+_TEMPLATES = _APP / "web/templates"
 
 
 class _Ears:
@@ -193,3 +195,18 @@ def test_each_language_names_itself_in_the_foot(pages: Pages) -> None:
     """A reader finds the own language whatever is spoken."""
     text = outside(pages.client.get("/lesson").text)
     assert all(f'value="{name}" lang="{name}"' in text and own in text for name, own in LANGUAGES.items())
+
+
+def test_the_scripts_of_the_pages_hold_no_sentences() -> None:
+    """What a script says stands in its page: its own texts are never two words side by side."""
+    scripts = [*_APP.glob("web/static/*.js"), *_APP.glob("report/*.js"), *_APP.glob("talk/*.js")]
+    assert len(scripts) > 10
+    found = []
+    for script in scripts:
+        code = re.sub(r"(?:(?<=\s)|^)//[^\n]*|/\*.*?\*/", "", script.read_text("utf-8"), flags=re.DOTALL)
+        code = re.sub(r'(className = |class: |matchMedia\()"[^"]*"', "", code)
+        for text in re.findall(r'"(?:[^"\\\n]|\\.)*"|`(?:[^`\\]|\\.)*`', code):
+            spoken = re.sub(r"use strict|\$\{[^}]*\}|<[^>]*>|\[[^\]]*\]", "", text)
+            if re.search(r"[A-Za-z]{2,}[,.;:]? [a-z]{2,}", spoken):
+                found.append((script.name, text))
+    assert found == [], found
