@@ -32,7 +32,7 @@ CORNER = Demonstration(
         ),
     ),
     picture="string",
-    strokes=(Stroke(N_("An even bow, midway between bridge and fingerboard")),),
+    strokes=(Stroke(N_("An even bow, midway")),),
 )
 
 #: J. Woodhouse, "Euphonics", section 9.3.1: the string sticks for 1 - beta of the period and slips for
