@@ -97,6 +97,14 @@ def test_every_exercise_can_be_reached() -> None:
         seen.add(exercise.key)
 
 
+def test_a_rule_asks_for_the_bows_that_an_exercise_plays() -> None:
+    """One go is enough to pass."""
+    for exercise in library():
+        bows = exercise.stroke.count
+        assert exercise.pass_rule.of == bows
+        assert bows * exercise.stroke.seconds / 60.0 <= exercise.minutes
+
+
 def test_every_exercise_speaks_to_three_readers() -> None:
     """A child, an adult and a teacher are each told something of their own, and a child briefly."""
     for exercise in library():
@@ -418,6 +426,9 @@ def test_a_target_is_said_in_the_players_units() -> None:
     assert "N" in teacher
     assert "cm/s" in teacher
     assert all("Hair flat" in told for told in (child, adult, teacher))
+    assert child.startswith("Open A string.")
+    (high,) = targets_of(shipped("high-top-string"), "violin")
+    assert "F♯6 on the E string" in " ".join(target_words(high, "child"))
 
 
 def test_every_sentence_can_be_made_in_every_language() -> None:

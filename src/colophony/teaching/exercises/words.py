@@ -86,16 +86,10 @@ def target_words(target: Target, reader: Reader) -> tuple[str, ...]:
 
 def string_words(target: Target) -> str:
     """Return where it is played: "Open A string" or "E5 on the A string"."""
-    if target.note.startswith(target.string) and target.note == _open_note(target):
+    if abs(target.begin.distance_mm - target.begin.distance_open_mm) < 0.01:  # nothing shortens the string
         return _("Open {string} string.").format(string=target.string)
     note = target.note.replace("#", "♯")
     return _("{note} on the {string} string.").format(note=note, string=target.string)
-
-
-def _open_note(target: Target) -> str | None:
-    """Return the note where the place on the string is that of the open one."""
-    place = target.begin
-    return target.note if abs(place.distance_mm - place.distance_open_mm) < 0.01 else None
 
 
 def stroke_words(target: Target) -> str:
