@@ -40,8 +40,8 @@ ASSUMED: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: No takes show a narrower spread, dB and lanes: a swing no wider than a steady hand's says nothing finer.
 #: Chosen.
 LEAST = (2.0, 0.2)
-#: Room from which a level begins, widest first. Were errors normal, the bow would be inside the range for more
-#: than 99.7 % of the time, more than 95 %, more than 81 %, and less. Chosen.
+#: Room from which a level begins, widest first. Were errors normal, the bow would be inside the range for
+#: more than 99.7 % of the time, more than 95 %, more than 81 %, and less. Chosen.
 LEVELS: tuple[tuple[float, Level], ...] = ((1.8, "wide"), (1.2, "fair"), (0.8, "narrow"))
 
 _NINE_TENTHS = 2.0 * NormalDist().inv_cdf(0.95)  # width that holds nine tenths, in standard deviations
