@@ -398,6 +398,14 @@ def test_the_spread_grows_with_what_goes_wrong() -> None:
     assert swinging.place_lanes > calm.place_lanes
 
 
+def test_the_steadiest_take_leaves_a_spread() -> None:
+    """A level that hardly swings says nothing finer of the place than a fifth of a lane: no room is endless."""
+    spread = spread_of([findings_of(0.99, level_swing_db=0.1)], age_group="of-age")
+    assert spread.place_lanes == pytest.approx(0.2)
+    exercise = shipped("hold-point-whole")
+    assert math.isfinite(difficulty_of(exercise, targets_of(exercise, "violin"), spread).room)
+
+
 def test_before_anything_is_heard_the_spread_is_assumed_and_says_so() -> None:
     """The younger the wider; an assumption, marked as one in the teacher's words."""
     widths = [
