@@ -399,7 +399,7 @@ def test_the_spread_grows_with_what_goes_wrong() -> None:
 
 
 def test_the_steadiest_take_leaves_a_spread() -> None:
-    """A level that hardly swings says nothing finer of the place than a fifth of a lane: no room is endless."""
+    """A level that hardly swings says nothing finer of the place than a fifth of a lane."""
     spread = spread_of([findings_of(0.99, level_swing_db=0.1)], age_group="of-age")
     assert spread.place_lanes == pytest.approx(0.2)
     exercise = shipped("hold-point-whole")
