@@ -118,7 +118,7 @@ def sound_of(talk: Talk, key: str, index: int) -> bytes:
                 index=index, count=len(shown.strokes)
             )
         )
-    return wav_bytes(shown.strokes[index].sound(), rate_hz=RATE_HZ)
+    return wav_bytes(shown.strokes[index].sound, rate_hz=RATE_HZ)
 
 
 def one_script(modules: Sequence[str]) -> str:
@@ -179,8 +179,8 @@ def _sign(one: PlayedStroke) -> Markup:
 def _setting(one: PlayedStroke) -> str:
     request = one.bowed.request
     return _(
-        "{instrument}, {note}: {distance} mm from the bridge, {speed} cm/s within {start} ms, {weight} N, tilt "
-        "{tilt} degrees"
+        "{instrument}, {note}: {distance} mm from the bridge, {speed} cm/s within {start} ms, {weight} N, "
+        "tilt {tilt} degrees"
     ).format(
         instrument=f"{instrument_name(request.instrument)} {request.size}",
         note=note(request.note),
@@ -209,11 +209,10 @@ def _encoded(one: PlayedStroke) -> bytes:
     from colophony.app.report.sound import encode_sound
     from colophony.app.wav import wav_bytes
 
-    sound = one.sound()
     with TemporaryDirectory() as folder:
         path = Path(folder) / "stroke.wav"
-        path.write_bytes(wav_bytes(sound, rate_hz=RATE_HZ))
-        return encode_sound(path, duration_s=len(sound) / RATE_HZ).content
+        path.write_bytes(wav_bytes(one.sound, rate_hz=RATE_HZ))
+        return encode_sound(path, duration_s=len(one.sound) / RATE_HZ).content
 
 
 def _render(

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,12 +25,16 @@ from colophony.teaching.wording.bowed import told_state
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from colophony.physics.motion import Motion
+
 #: How long a stroke is heard, s.
 SECONDS = 2.0
 #: How long it is tried, and at least so many vibrations beside the time in which the bow sets out.
 _TRIED_S, _TRIED_PERIODS = 0.5, 80
 #: For so much of the time the string must do what is said: a thin tone may clear up before its end.
 _PREVAILS = 0.6
+#: Of a motion so many periods are kept: its last ones, or its first ones where the start is the point.
+_KEPT_PERIODS = 16
 #: A weight beyond which no try goes: the greatest that the engine plays, N.
 _GREATEST_N = 20.0
 #: Sizes whose strings are so much shorter than full size that the same bow tells them apart (by trying).
@@ -45,15 +49,13 @@ class PlayedStroke:
     bowed: Bowed
     share: float  #: of the greatest weight at its place and speed
     fits: int  #: 2: shows what is said; 1: nearly; 0: does not
+    #: [n] at `RATE_HZ`, at a safe level: loud strokes peak no higher than clear ones. Empty for a try.
+    sound: NDArray[np.float32]
 
     @property
     def state(self) -> str:
         """The state's name, as it is told."""
         return self.bowed.told_state
-
-    def sound(self) -> NDArray[np.float64]:
-        """Return the sound [n] at `RATE_HZ`, at a safe level: loud strokes are no louder than clear ones."""
-        return levelled(self.bowed, render(self.bowed))[0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,7 +119,30 @@ def _best(string: BowedString, group: Sequence[Stroke]) -> list[PlayedStroke]:
             best, best_fits = tried, fits
         if best_fits == 2:
             break
-    return best
+    return [_kept(one) for one in best]
+
+
+def _kept(one: PlayedStroke) -> PlayedStroke:
+    """Return a stroke with its sound, and of its motion only what is drawn: a talk has dozens of them."""
+    motion = one.bowed.motion
+    sound = levelled(one.bowed, render(one.bowed))[0].astype(np.float32)
+    if one.stroke.start is None:
+        shown = motion.last(_KEPT_PERIODS)
+    else:
+        first_s = (one.bowed.start.first_slip_s or 0.0) - 2.0 / motion.frequency_hz
+        shown = cut(motion, first_s, _KEPT_PERIODS)
+    names = ("bow_speed_m_s", "weight_n", "velocity_m_s", "slipping", "bridge_force_n", "sound")
+    copies: dict[str, Any] = {name: getattr(shown, name).copy() for name in names}
+    return replace(one, bowed=replace(one.bowed, motion=replace(shown, **copies)), sound=sound)
+
+
+def cut(motion: Motion, from_s: float, periods: int) -> Motion:
+    """Return so many periods of a motion from a time on, in s since the bow touched the string."""
+    first = max(0, round((from_s - motion.start_s) * motion.rate_hz))
+    after = first + periods * motion.samples_per_period
+    names = ("bow_speed_m_s", "weight_n", "velocity_m_s", "slipping", "bridge_force_n", "sound")
+    parts: dict[str, Any] = {name: getattr(motion, name)[first:after] for name in names}
+    return replace(motion, start_s=motion.start_s + first / motion.rate_hz, **parts)
 
 
 def string_of(string: BowedString, stroke: Stroke) -> BowedString:
@@ -172,7 +197,7 @@ def _tried(stroke: Stroke, request: Request, share: float) -> PlayedStroke:
         fits = min(fits, _fits(stroke, bowed))
         if stroke.start is None and _share_of_time(stroke, bowed) < _PREVAILS:
             fits = min(fits, 1)
-    return PlayedStroke(stroke, bowed, share, fits)
+    return PlayedStroke(stroke, bowed, share, fits, np.zeros(0, dtype=np.float32))
 
 
 def _fits(stroke: Stroke, bowed: Bowed) -> int:
@@ -216,4 +241,4 @@ def _hz(request: Request) -> float:
     return find_string(request.instrument, request.size, request.string).open_frequency_hz
 
 
-__all__ = ["RATE_HZ", "SECONDS", "PlayedStroke", "Shown", "play_demonstration", "string_of"]
+__all__ = ["RATE_HZ", "SECONDS", "PlayedStroke", "Shown", "cut", "play_demonstration", "string_of"]

@@ -6,13 +6,13 @@ Where the line of the speed lies on the bow's own, dashed, the string sticks; wh
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from colophony.app.talk.marks import Scene, curve, drawing, line, words
-from colophony.app.talk.played import PlayedStroke
+from colophony.app.talk.played import PlayedStroke, cut
 from colophony.language import _
 from colophony.listening.take import ToneState
 
@@ -51,7 +51,10 @@ class _Trace:
 
 def trace_scenes(strokes: Sequence[PlayedStroke], *, is_start: bool) -> list[Scene]:
     """Return a picture for each stroke, all on one scale: of its last vibrations, or of its first ones."""
-    windows = [_first(one) if is_start else one.bowed.motion.last(STEADY[0]) for one in strokes]
+    windows = [
+        cut(one.bowed.motion, 0.0, START[0]) if is_start else one.bowed.motion.last(STEADY[0])
+        for one in strokes
+    ]
     low = min(float(np.min(window.velocity_m_s)) for window in windows)
     high = max(float(max(np.max(w.velocity_m_s), np.max(w.bow_speed_m_s))) for w in windows)
     room = 0.06 * max(high - low, 1e-3)
@@ -68,17 +71,6 @@ def trace_scenes(strokes: Sequence[PlayedStroke], *, is_start: bool) -> list[Sce
         )
         scenes.append(_scene(trace, window, is_start=is_start))
     return scenes
-
-
-def _first(one: PlayedStroke) -> Motion:
-    """Return the first vibrations of a stroke, from a little before its first slip."""
-    motion = one.bowed.motion
-    length = motion.samples_per_period
-    slip_s = one.bowed.start.first_slip_s or 0.0
-    first = max(0, round((slip_s - motion.start_s) * motion.rate_hz) - 2 * length)
-    names = ("bow_speed_m_s", "weight_n", "velocity_m_s", "slipping", "bridge_force_n", "sound")
-    cut: dict[str, Any] = {name: getattr(motion, name)[first : first + START[0] * length] for name in names}
-    return replace(motion, start_s=motion.start_s + first / motion.rate_hz, **cut)
 
 
 def _scene(trace: _Trace, window: Motion, *, is_start: bool) -> Scene:
