@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from colophony.app.own_exercises import (
@@ -127,6 +127,7 @@ def test_an_exercise_that_waits_for_another_own_one_survives_its_removal(studio:
     assert [exercise.key for exercise in own_exercises(studio)] == [second.key]
 
 
+@settings(deadline=None, max_examples=40)
 @given(title=st.text(min_size=1, max_size=60), sentence=st.text(min_size=1, max_size=200))
 def test_whatever_is_written_comes_back(
     tmp_path_factory: pytest.TempPathFactory, title: str, sentence: str

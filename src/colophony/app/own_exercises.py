@@ -193,7 +193,8 @@ def _number(text: str) -> float | int | str:
 
 
 def _line(text: str) -> str:
-    """Return a text on one line, without characters that print nothing."""
+    """Return a text on one line in Unicode's composed form, without characters that print nothing."""
+    text = unicodedata.normalize("NFC", text)
     kept = "".join(" " if unicodedata.category(c) in {"Cc", "Cs", "Co", "Cn"} else c for c in text)
     return " ".join(kept.split())
 
