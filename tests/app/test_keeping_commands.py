@@ -6,13 +6,17 @@ import io
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hand_made import make_findings
 
 from colophony.records.studio import Studio
+from colophony.teaching.findings import Findings
+from factories import make_stroke, make_take
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -204,3 +208,65 @@ def test_pages_without_their_libraries_say_what_to_install(
     assert (status, out, err.count("\n")) == (1, "", 1)
     assert "uvicorn" in err
     assert "pip install" in err
+
+
+def marked_take(*, seconds: float) -> Findings:
+    """Four bows on a half-size cello's open D."""
+    bows = [
+        make_stroke(5.0 * k, 5.0 * k + seconds, note="D3", frequency_hz=146.8, harmonics_db=(-3.0,) * 20)
+        for k in range(4)
+    ]
+    return replace(make_findings(), take=make_take(*bows, instrument="cello"), advice=((),) * 4)
+
+
+def test_a_take_at_a_marked_place_is_kept_and_heard_against(kept: Run, ears: Any, take: Path) -> None:
+    """Point, beats and tempo go with the take; later takes carry the strokes that fit."""
+    give_consent(kept)
+    ears.answer = lambda path: marked_take(seconds=4.0)
+    status, out, err = kept("studio", "reference", "Nele", take, "--string", "d", "--point", "3", "--accept")
+    assert (status, err) == (0, "")
+    assert "take 1: reference, accepted" in out
+    assert "4 bows fit: open D3, sounding point 3" in out
+    assert "a whole bow in 4 beats at 60, 13 cm/s" in out
+    later = take.with_name("week2.m4a")
+    later.write_bytes(b"sound of the second week")
+    kept("listen", later, "--student", "nele", "--whole-bows", "--same-microphone")
+    request = ears.requests[-1][1]
+    assert [(one.mark.string, one.mark.point) for one in request.marked] == [("D3", 3.0)] * 4
+    assert (request.whole_bows, request.same_microphone) == (True, True)
+    listed = kept("studio", "reference", "Nele")[1].splitlines()
+    assert len(listed) == 12
+    assert sum("4 strokes accepted" in line for line in listed) == 1
+
+
+def test_a_take_that_does_not_fit_its_mark_gets_one_line_and_is_kept(
+    kept: Run, ears: Any, take: Path
+) -> None:
+    """Bows of 3 s are no whole bows in 4 beats at 60; the take is filed, its tone not accepted."""
+    give_consent(kept)
+    ears.answer = lambda path: marked_take(seconds=3.0)
+    status, out, _ = kept("studio", "reference", "Nele", take, "--string", "D", "--point", "3", "--accept")
+    assert status == 1
+    assert "0 of 4 bows lasted 4 beats at 60" in out
+    [filed] = takes_of_nele(kept)
+    assert (filed["purpose"], filed["accepted"]) == ("reference", False)
+
+
+def test_a_place_must_be_said_and_must_exist(kept: Run, ears: Any, take: Path) -> None:
+    give_consent(kept)
+    assert kept("studio", "reference", "Nele", take)[0] == 2
+    status, _, err = kept("studio", "reference", "Nele", take, "--string", "D", "--point", "9")
+    assert status == 1
+    assert "sounding point 9 is out of range" in err
+    assert takes_of_nele(kept) == []
+
+
+def test_an_age_group_is_kept_and_answers_for_majority(kept: Run) -> None:
+    status, _, _ = kept("studio", "add", "Olga", "--instrument", "viola", "--age-group", "of-age")
+    assert status == 0
+    students = {one["name"]: one for one in json.loads(kept("studio", "students", "--json")[1])}
+    assert (students["Olga"]["minor"], students["Olga"]["age_group"]) == (False, "of-age")
+    assert (students["Nele"]["minor"], students["Nele"]["age_group"]) == (True, None)
+    status, _, err = kept("studio", "add", "Una", "--instrument", "viola", "--of-age", "--age-group", "teen")
+    assert status == 1
+    assert "contradicts" in err
