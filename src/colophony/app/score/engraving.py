@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -109,6 +108,7 @@ class Page:
     width: float
     systems: tuple[System, ...]
     glyphs: Mapping[str, str]  #: SVG path data, upside down and 1000 units to 4 staff spaces
+    where: Mapping[str, tuple[int, float]]  #: system and middle of a note or rest, by its id
 
 
 def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> Page:
@@ -116,7 +116,7 @@ def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> 
 
     Parameters
     ----------
-    root : a score's tree, ``score-partwise``; left as it is
+    root : a score's tree, ``score-partwise``, of which only the part is left
     part : index of the part, from 0
     width : of the music, px, from 200
     left : where it begins, px
@@ -134,7 +134,8 @@ def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> 
     verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions(_OPTIONS | {"pageWidth": round(max(width, _NARROWEST) / SCALE / _UNITS_A_WIDTH)})
-    if not toolkit.loadData(ET.tostring(_one_part(root, part), encoding="unicode")):
+    _leave_part(root, part)
+    if not toolkit.loadData(ET.tostring(root, encoding="unicode")):
         raise InputError(_("this score cannot be drawn: export it again from the program that wrote it"))
     systems: list[System] = []
     glyphs: dict[str, str] = {}
@@ -147,7 +148,10 @@ def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> 
                 count = sum(1 for g in group.iter(f"{_SVG}g") if g.get("class") == "measure")
                 systems.append(_system(group, measure, measure + count - 1, left))
                 measure += count
-    return Page(left + width, tuple(systems), glyphs)
+    where = {
+        id_: (row, place.middle) for row, system in enumerate(systems) for id_, place in system.places.items()
+    }
+    return Page(left + width, tuple(systems), glyphs, where)
 
 
 def glyph_definitions(page: Page, prefix: str) -> str:
@@ -160,31 +164,27 @@ def glyph_definitions(page: Page, prefix: str) -> str:
     )
 
 
-def _one_part(root: ET.Element, part: int) -> ET.Element:
-    """Return a copy of the score with one part alone, without its layout, its name and its lyrics."""
-    own = ET.Element(root.tag, root.attrib)
+def _leave_part(root: ET.Element, part: int) -> None:
+    """Leave one part of the score alone, without its layout, its name and its lyrics."""
     chosen = root.findall("part")[part]
-    for child in root:
+    for child in list(root):
         if child.tag in _LAYOUT or (child.tag == "part" and child is not chosen):
-            continue
-        own.append(deepcopy(child))
-    listed = own.find("part-list")
-    for entry in list(listed) if listed is not None else []:
-        if entry.tag != "score-part" or entry.get("id") != chosen.get("id"):
-            listed.remove(entry)  # type: ignore[union-attr]
-            continue
-        for name in ("part-name", "part-abbreviation"):
-            for element in entry.findall(name):
-                element.text = ""
-        for name in ("part-name-display", "part-abbreviation-display"):
-            for element in entry.findall(name):
-                entry.remove(element)
-    for note in own.iter("note"):
+            root.remove(child)
+    for listed in root.findall("part-list"):
+        for entry in list(listed):
+            if entry.tag != "score-part" or entry.get("id") != chosen.get("id"):
+                listed.remove(entry)
+                continue
+            for element in list(entry):
+                if element.tag in ("part-name", "part-abbreviation"):
+                    element.text = ""
+                elif element.tag in ("part-name-display", "part-abbreviation-display"):
+                    entry.remove(element)
+    for note in chosen.iter("note"):
         for lyric in note.findall("lyric"):
             note.remove(lyric)
-    for kind in own.iter("direction-type"):
+    for kind in chosen.iter("direction-type"):
         _spell_metronome(kind)
-    return own
 
 
 def _spell_metronome(kind: ET.Element) -> None:

@@ -370,12 +370,7 @@ def _end_x(planned: PlannedScore, page: Page, index: int, row: int, x: float) ->
 
 def _find(page: Page, ids: Iterable[str]) -> tuple[int, float] | None:
     """Return the system and the x of the first of some notes that is drawn."""
-    for id_ in ids:
-        for row, system in enumerate(page.systems):
-            place = system.places.get(id_)
-            if place is not None:
-                return row, place.middle
-    return None
+    return next((page.where[id_] for id_ in ids if id_ in page.where), None)
 
 
 def _runs(planned: PlannedScore, page: Page) -> list[tuple[tuple[Beat, ...], ...]]:
