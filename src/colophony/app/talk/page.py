@@ -170,8 +170,11 @@ def _slide(talk: Talk, shown: Shown, address: Callable[[str, int, PlayedStroke],
 
 
 def _sign(one: PlayedStroke) -> Markup:
-    """Sign, word and colour of what the string did; where the start is the point, of the start."""
-    if one.stroke.start is not None and one.bowed.start.kind != "unknown":
+    """Sign, word and colour of what the string did; where the start is the point, of the start.
+
+    A start that players accept as clean is told by the tone that follows.
+    """
+    if one.stroke.start is not None and one.bowed.start.kind == one.stroke.start:
         return start_sign(one.bowed.start.kind, size=30)
     return sign(one.state, one.bowed.word, size=30)
 

@@ -115,7 +115,7 @@ STARTS = Demonstration(
     ),
     picture="start",
     strokes=(
-        Stroke(N_("In time"), start="clean", ramps=(1.2, 1.0, 0.85, 1.5, 0.7, 0.5)),
+        Stroke(N_("In time"), start="clean", ramps=(1.2, 1.0, 0.85, 1.5, 1.1, 1.35, 0.95, 0.7, 1.7, 0.5)),
         Stroke(N_("Too slowly"), start="creaking", ramps=(3.0, 2.0, 4.0, 1.5, 6.0, 2.5, 8.0)),
         Stroke(N_("Too fast"), start="slipping", ramps=(0.2, 0.3, 0.5, 0.1, 0.05, 0.4, 0.02)),
     ),
