@@ -87,7 +87,12 @@ def _hear_pending(kept: Studio) -> None:
     for take in kept.pending():
         student = kept.student(take.student_id)
         references = tuple(kept.reference_strokes(student.id))
-        request = Request(student.instrument, student.size, reference_strokes=references)
+        request = Request(
+            student.instrument,
+            student.size,
+            reference_strokes=references,
+            marked=tuple(kept.marked_strokes(student.id)),
+        )
         try:
             hear_pending(kept, take, partial(hear, request=request))
         except TakeError as error:
