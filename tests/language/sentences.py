@@ -10,6 +10,7 @@ import ast
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from html.parser import HTMLParser
 
 import jinja2
@@ -50,8 +51,15 @@ def unsaid(source: str, *, layer: str = "", names: frozenset[str] = frozenset())
             yield found.node.lineno, found.text
 
 
-def texts(source: str) -> Iterator[Text]:
-    """Yield every text of a module; an f-string is one, with ``{}`` for its fields."""
+@cache
+def parsed(source: str) -> ast.Module:
+    """Return a module's tree."""
+    return ast.parse(source)
+
+
+@cache
+def texts(source: str) -> tuple[Text, ...]:
+    """Return every text of a module; an f-string is one, with ``{}`` for its fields."""
 
     def walk(node: ast.AST, around: tuple[ast.AST, ...]) -> Iterator[Text]:
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
@@ -68,7 +76,7 @@ def texts(source: str) -> Iterator[Text]:
         for child in ast.iter_child_nodes(node):
             yield from walk(child, inside)
 
-    return walk(ast.parse(source), ())
+    return tuple(walk(parsed(source), ()))
 
 
 def names_in(source: str) -> Iterator[str]:
@@ -187,12 +195,12 @@ def looked_up_too_early(source: str) -> Iterator[int]:
         for child in children:
             yield from walk(child)
 
-    return walk(ast.parse(source))
+    return walk(parsed(source))
 
 
 def made_messages(source: str) -> Iterator[int]:
     """Yield the lines that hand something made, such as an f-string, to the catalogue."""
-    for node in ast.walk(ast.parse(source)):
+    for node in ast.walk(parsed(source)):
         if (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Name)

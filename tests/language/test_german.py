@@ -22,7 +22,13 @@ FAMILIAR = re.compile(r"\b(du|dich|dir|dein\w*)\b", re.IGNORECASE)
 POLITE = re.compile(r"(?<![.:?!…“] )(?<!^)\b(Sie|Ihnen|Ihr|Ihre[nmrs]?)\b")
 
 
-def told() -> Iterator[tuple[str, str]]:
+@cache
+def told() -> tuple[tuple[str, str], ...]:
+    """Return reader and text of every thought in the source and in its data."""
+    return tuple(in_source())
+
+
+def in_source() -> Iterator[tuple[str, str]]:
     """Yield reader and text of every thought in the source and in its data."""
     for path in PACKAGE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
