@@ -31,6 +31,9 @@ def pages(site: Site) -> dict[str, str]:
     waiting = site.hear(consented, b"a letter", name="letter.wav")
     files = {"recording": ("c.wav", SOUND + b"reference")}
     reference = site.wait(site.client.post(f"/lesson/{adult}/reference/C2", files=files))
+    files = {"recording": ("g.wav", SOUND + b"marked")}
+    asked = {"point": "3", "beats": "4", "tempo": "60"}
+    marked = site.wait(site.client.post(f"/lesson/{adult}/reference/G2", files=files, data=asked))
     return {
         "students": "/lesson",
         "lesson of a child": f"/lesson/{child}?done=added",
@@ -46,7 +49,9 @@ def pages(site: Site) -> dict[str, str]:
         "reference": f"/lesson/{adult}/reference",
         "reference without consent": f"/lesson/{child}/reference",
         "reference string": f"/lesson/{adult}/reference/G2",
+        "reference at a marked place": f"/lesson/{adult}/reference/G2?point=3",
         "reference take": reference.url.path,
+        "reference take that does not fit": marked.url.path,
         "studio": "/studio",
         "student": f"/students/{child}",
         "erase a take": f"{kept.url.path}/erase",
@@ -74,7 +79,9 @@ NAMES = (
     "reference",
     "reference without consent",
     "reference string",
+    "reference at a marked place",
     "reference take",
+    "reference take that does not fit",
     "studio",
     "student",
     "erase a take",
