@@ -167,7 +167,7 @@ def test_the_piece_itself_is_not_written_over(colophony: Run, study: Path) -> No
 
 
 def test_a_part_on_another_instrument_is_refused_or_named() -> None:
-    """No note of a low part lies on a violin: one line. A part that partly does is planned, the rest named."""
+    """No note of a low part lies on a violin: one line. One that partly does is planned, the rest named."""
     low = read_score(pieces.simple(pieces.note("C2", 4)), name="low")
     with pytest.raises(InputError, match="no note of Violin lies on a violin"):
         plan_score(low, Request(), computed=False)

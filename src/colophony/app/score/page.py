@@ -90,9 +90,9 @@ def measures_of(part: Any, *, transposition: int) -> tuple[list[PageMeasure], di
     """
     pages: list[PageMeasure] = []
     where: dict[int, tuple[int, int]] = {}
-    plucked, before_ql = False, 0.0
+    plucked, before_ql, metre = False, 0.0, None
     for i, measure in enumerate(part.getElementsByClass("Measure")):
-        metre = measure.timeSignature or measure.getContextByClass("TimeSignature")
+        metre = measure.timeSignature or metre
         page = _empty(measure, i, metre)
         padding = _padding(page, before_ql)
         page.is_pickup = i == 0 and padding > 0.0

@@ -1,7 +1,7 @@
 """In which order are the measures of a page played? Repeats, endings, D.C. and D.S., by music21.
 
-Only the frame of the page is unfolded: measures of one rest with their bar lines, brackets and jumps. What
-stands in them is laid out afterwards, so that nothing is copied or renamed.
+Only the frame of the page is unfolded: its bar lines, brackets and jumps, with one measure for every run of
+measures without any. What stands in them is laid out afterwards, so that nothing is copied or renamed.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from typing import Any
 
 #: What a page may ask for at most: repeats inside repeats, times one is played, measures played in all.
 _DEEPEST, _MOST_TIMES, _MOST_MEASURES = 3, 16, 20_000
+_REPEATS = ("start", "end")
 
 
 def played_order(library: Any, part: Any) -> list[int] | None:
@@ -24,19 +25,17 @@ def played_order(library: Any, part: Any) -> list[int] | None:
     straight = list(range(len(pages)))
     if not pages or not _is_bounded(pages):
         return straight if not pages else None
-    frame = _frame(library, part, pages)
     try:
-        expander = library.repeat.Expander(frame)
+        expander = library.repeat.Expander(_frame(library, part, pages))
         can = expander.isExpandable()
         if can is None:
             return straight
         if can is False:
             return None
-        order = [
-            int(m.notesAndRests[0].style.color) for m in expander.process().getElementsByClass("Measure")
-        ]
+        runs = [m.notesAndRests[0].style.color for m in expander.process().getElementsByClass("Measure")]
     except Exception:  # the library gives up in many ways on signs that do not fit
         return None
+    order = [i for run in runs for i in range(*map(int, run.split()))]
     return order if len(order) <= _MOST_MEASURES else None
 
 
@@ -58,25 +57,53 @@ def _is_bounded(pages: list[Any]) -> bool:
 
 
 def _frame(library: Any, part: Any, pages: list[Any]) -> Any:
-    """Return the page's measures, each of one rest, with its signs of repetition."""
+    """Return the page's signs of repetition on measures of one rest, each for a run of the page's measures.
+
+    The rest's colour tells the run, first and behind the last, and stays with it when measures are numbered.
+    """
+    brackets = [
+        ([id(measure) for measure in bracket.getSpannedElements()], bracket.number)
+        for bracket in part.recurse().getElementsByClass("RepeatBracket")
+    ]
+    bracketed = {measure for inside, _number in brackets for measure in inside}
     frame = library.stream.Part()
-    copies = {}
-    for i, measure in enumerate(pages):
-        copied = library.stream.Measure(number=i + 1)
+    copies: dict[int, Any] = {}
+    i = 0
+    while i < len(pages):
+        begin = i
+        while i < len(pages) and _is_plain(pages[i], bracketed):
+            i += 1
+        i = max(i, begin + 1)
+        copied = library.stream.Measure(number=len(frame) + 1)
         rest = library.note.Rest(quarterLength=1.0)
-        rest.style.color = str(i)  # stays with it whatever number its measure is given
+        rest.style.color = f"{begin} {i}"
         copied.append(rest)
-        for side in ("leftBarline", "rightBarline"):
-            line = getattr(measure, side)
-            if getattr(line, "direction", None) in ("start", "end"):
-                setattr(copied, side, library.bar.Repeat(direction=line.direction, times=line.times))
-        for jump in measure.recurse().getElementsByClass("RepeatExpression"):
-            at_end = isinstance(jump, library.repeat.RepeatExpressionCommand | library.repeat.Fine)
-            copied.insert(1.0 if at_end else 0.0, type(jump)())
+        _sign(library, pages[begin], copied)
         frame.append(copied)
-        copies[id(measure)] = copied
-    for bracket in part.recurse().getElementsByClass("RepeatBracket"):
-        inside = [copies[id(m)] for m in bracket.getSpannedElements() if id(m) in copies]
-        if inside:
-            frame.insert(0.0, library.spanner.RepeatBracket(inside, number=bracket.number))
+        copies[id(pages[begin])] = copied
+    for inside, number in brackets:
+        spanned = [copies[measure] for measure in inside if measure in copies]
+        if spanned:
+            frame.insert(0.0, library.spanner.RepeatBracket(spanned, number=number))
     return frame
+
+
+def _is_plain(measure: Any, bracketed: set[int]) -> bool:
+    """Whether a measure has no part in the order."""
+    lines = (measure.leftBarline, measure.rightBarline)
+    return (
+        id(measure) not in bracketed
+        and all(getattr(line, "direction", None) not in _REPEATS for line in lines)
+        and not measure.recurse().getElementsByClass("RepeatExpression")
+    )
+
+
+def _sign(library: Any, measure: Any, copied: Any) -> None:
+    """Put a measure's signs of repetition on its stand-in."""
+    for side in ("leftBarline", "rightBarline"):
+        line = getattr(measure, side)
+        if getattr(line, "direction", None) in _REPEATS:
+            setattr(copied, side, library.bar.Repeat(direction=line.direction, times=line.times))
+    for jump in measure.recurse().getElementsByClass("RepeatExpression"):
+        at_end = isinstance(jump, library.repeat.RepeatExpressionCommand | library.repeat.Fine)
+        copied.insert(1.0 if at_end else 0.0, type(jump)())

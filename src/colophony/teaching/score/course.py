@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bisect
 from collections.abc import Sequence
+from typing import TypeAlias
 
 from colophony.teaching.score.dynamics import degree_of
 from colophony.teaching.score.piece import Dynamic, DynamicMark, Hairpin, Part, TempoMark, Turning
@@ -36,6 +37,16 @@ class Clock:
         return self._seconds[k] + (onset_ql - self._onsets[k]) * self._per_quarter[k]
 
 
+#: Begin, end, and the degrees there.
+_Pin: TypeAlias = tuple[float, float, float, float]
+
+
+def _along(pin: _Pin, onset_ql: float) -> float:
+    """Return the degree within a hairpin; at its end beyond it."""
+    begin, end, first, last = pin
+    return first + (last - first) * min(1.0, (onset_ql - begin) / (end - begin))
+
+
 class Loudness:
     """The dynamic at every onset, as a degree (place in `DYNAMICS`, fractions within a hairpin)."""
 
@@ -46,23 +57,24 @@ class Loudness:
             marks.insert(0, DynamicMark(0.0, FIRST_MARK))
         self._accents = {mark.onset_ql: degree_of(mark.mark) for mark in part.dynamics if mark.is_accent}
         self._steps = [(mark.onset_ql, degree_of(mark.mark)) for mark in marks]
-        self._pins: list[tuple[float, float, float, float]] = []
-        for pin in part.hairpins:
+        self._pins: list[_Pin] = []
+        for pin in sorted(part.hairpins, key=lambda pin: pin.onset_ql):
             self._lay(pin)
+        self._begins = [pin[0] for pin in self._pins]
         self._onsets = [onset for onset, _ in self._steps]
 
     def at(self, onset_ql: float) -> float:
         """Return the degree just after an onset."""
-        for begin, end, first, last in self._pins:
-            if begin <= onset_ql < end:
-                return first + (last - first) * (onset_ql - begin) / (end - begin)
+        k = bisect.bisect_right(self._begins, onset_ql) - 1
+        if k >= 0 and onset_ql < self._pins[k][1]:
+            return _along(self._pins[k], onset_ql)
         return self._steps[max(0, bisect.bisect_right(self._onsets, onset_ql + 1e-9) - 1)][1]
 
     def before(self, onset_ql: float) -> float:
         """Return the degree just before an onset: where a stroke that ends there arrives."""
-        for begin, end, first, last in self._pins:
-            if begin < onset_ql <= end + 1e-9:
-                return first + (last - first) * (onset_ql - begin) / (end - begin)
+        k = bisect.bisect_left(self._begins, onset_ql) - 1
+        if k >= 0 and onset_ql <= self._pins[k][1] + 1e-9:
+            return _along(self._pins[k], onset_ql)
         return self.at(onset_ql - 1e-6)
 
     def accent(self, onset_ql: float) -> float | None:
@@ -81,9 +93,8 @@ class Loudness:
         onsets = [onset for onset, _ in self._steps]
         k = max(0, bisect.bisect_right(onsets, pin.onset_ql + 1e-9) - 1)
         first = self._steps[k][1]
-        for begin, end, start, stop in self._pins:  # one that begins where another ends goes on from there
-            if begin < pin.onset_ql <= end + 1e-9:
-                first = start + (stop - start) * (pin.onset_ql - begin) / (end - begin)
+        if self._pins and pin.onset_ql <= self._pins[-1][1] + 1e-9:  # goes on from where the last one is
+            first = _along(self._pins[-1], pin.onset_ql)
         grows = pin.turning == "crescendo"
         last = first + (_HAIRPIN_DEGREES if grows else -_HAIRPIN_DEGREES)
         end_ql = pin.end_ql

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 from colophony.physics.bows import find_bow
@@ -68,6 +69,7 @@ class Speeds:
     fastest: float
 
 
+@lru_cache(maxsize=4096)
 def speeds(degree: float, instrument: str) -> Speeds:
     """Return the speeds of a dynamic on an instrument.
 

@@ -14,6 +14,7 @@ so that the rules give way to each other as a player would have it):
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
@@ -26,7 +27,8 @@ Joint = Literal["turn", "link", "retake"]
 _Array: TypeAlias = "np.ndarray[Any, np.dtype[np.float64]]"
 
 _WAYS: tuple[Direction, Direction] = ("down", "up")
-_PLACES, _AMOUNTS = 41, 9
+_PLACES = 41
+_STEPS = np.linspace(-1.0, 1.0, 9)
 
 # Weights of the costs; one unit is about the price of a stroke with 2.7 times the hair it should have.
 _UP_ON_STRONG = 2.0
@@ -95,9 +97,13 @@ class Travel:
     after: _Array | None = None
     values: list[_Array] = field(default_factory=list)  #: before each stroke: last direction by place
     _plays: list[_Array] = field(default_factory=list)
+    _amounts: list[_Array] = field(default_factory=list)
+    _places: _Array = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:
         """Work backwards: the value of every standing before every stroke."""
+        self._places = np.linspace(0.0, self.bow_mm, _PLACES)
+        self._amounts = [_amounts(load) for load in self.loads]
         value = np.zeros((2, _PLACES)) if self.after is None else self.after
         values, plays = [value], []
         for k in reversed(range(len(self.loads))):
@@ -140,10 +146,6 @@ class Travel:
         hasty = joint == "retake" and last is not None and load.rest_s < REST_S / 2
         return Ride(_WAYS[way], joint, start, end_mm, lacks if lacks > 1e-6 else 0.0, hasty)
 
-    @property
-    def _places(self) -> _Array:
-        return np.linspace(0.0, self.bow_mm, _PLACES)
-
     def _before(self, k: int, played: _Array) -> _Array:
         """Return the value of standing before a stroke, from the cost of playing it from every place."""
         value = np.empty((2, _PLACES))
@@ -160,11 +162,11 @@ class Travel:
         load = self.loads[k]
         sign = 1.0 if way == 0 else -1.0
         left = np.maximum(0.0, self.bow_mm - starts if way == 0 else starts)
-        amounts = _amounts(load)
-        hair = np.minimum(amounts[None, :], left[:, None])
-        lacking = np.maximum(0.0, np.log(load.slowest_mm / np.maximum(hair, 1.0)))
-        ratio = np.log(np.maximum(hair, 1e-3) / load.usual_mm)
+        hair = np.minimum(self._amounts[k][None, :], left[:, None])
         runs_out = hair < load.slowest_mm - 1e-9
+        ratio = np.log(np.maximum(hair, 1e-3))
+        lacking = np.maximum(0.0, math.log(load.slowest_mm) - np.maximum(ratio, 0.0))
+        ratio -= math.log(load.usual_mm)
         ends = starts[:, None] + sign * hair
         middle = (starts[:, None] + ends) / (2.0 * self.bow_mm) - _preferred(load.degree)
         cost = (
@@ -219,10 +221,9 @@ class Travel:
 
 def _amounts(load: Load) -> _Array:
     """Return the hair that a stroke may take: the usual, and steps in ratio to the slowest and fastest."""
-    half = _AMOUNTS // 2
-    below = np.geomspace(load.slowest_mm, load.usual_mm, half + 1)
-    above = np.geomspace(load.usual_mm, load.fastest_mm, half + 1)[1:]
-    return np.concatenate([below, above])
+    below, above = load.slowest_mm / load.usual_mm, load.fastest_mm / load.usual_mm
+    powers = np.where(_STEPS < 0.0, -_STEPS * math.log(below), _STEPS * math.log(above))
+    return np.asarray(load.usual_mm * np.exp(powers))
 
 
 def _preferred(degree: float) -> float:

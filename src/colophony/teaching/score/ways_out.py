@@ -16,10 +16,12 @@ from colophony.teaching.score.travel import Load, Ride, Travel
 
 #: So many strokes before and behind are planned again; behind them the plan goes on as it was.
 _AROUND = 16
+#: So many further strokes are followed until they are as they were; the rest is counted as it was.
+_BEHIND = 64
 #: Strokes for which ways are looked for: a part with more has another trouble, such as a wrong tempo.
 _MOST = 40
 #: Faster tempos that are tried.
-_TEMPOS = (1.1, 1.2, 1.35, 1.5)
+_TEMPOS = (1.1, 1.25, 1.5)
 #: How much slower than the slowest of its dynamic a bow may be that makes up for it nearer the bridge.
 _SLOWER = 0.6
 _LEVEL_DB = 1.5
@@ -146,7 +148,8 @@ def _tried(sketch: Sketch, j: int, loads: list[Load], way: Alternative, whole: i
         return None
     standing = rides[-1].direction, rides[-1].end_mm
     k = end
-    while k < len(sketch.loads) and not _same(standing, sketch.standing(k)):
+    last = min(len(sketch.loads), end + _BEHIND)
+    while k < last and not _same(standing, sketch.standing(k)):
         ride = sketch.travel.ride(k, standing)
         rides.append(ride)
         standing, k = (ride.direction, ride.end_mm), k + 1
@@ -183,6 +186,8 @@ class _Faster:
     def way(self, j: int) -> Alternative | None:
         """Return the least of the tempos at which stroke ``j`` has hair enough."""
         for factor in _TEMPOS:
+            if self._sketch.loads[j].slowest_mm > factor * self._sketch.setting.bow_mm:
+                continue
             rides = self._planned(factor)
             if not _fails(rides[j]):
                 tempo = round(self._sketch.clock.quarters_per_minute * factor)
