@@ -48,7 +48,7 @@ _KEPT_ATTRIBUTES = (
     "d", "points", "x", "y", "width", "height", "cx", "cy", "rx", "ry", "transform", "stroke-width",
     "stroke-linecap", "stroke-linejoin", "stroke-dasharray", "fill",
 )  # fmt: skip
-_BOLD, _ITALIC = {"tempo", "reh", "ending"}, {"dir", "dynam", "mNum"}
+_BOLD = {"tempo", "reh", "ending"}
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 #: A metronome's notes in words, and with a dot.
 _BEATS = {
@@ -81,7 +81,6 @@ class Word:
     size: float
     anchor: str
     bold: bool
-    italic: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +304,6 @@ def _words(group: ET.Element, left: float, top: float, kind: str = "") -> Iterat
                     SCALE * size,
                     element.get("text-anchor", "start"),
                     bold=kind in _BOLD,
-                    italic=kind in _ITALIC,
                 )
         elif tag == "g" and not _is_left_out(element):
             yield from _words(element, left, top, _kind(element) or kind)
