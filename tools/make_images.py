@@ -31,6 +31,23 @@ def photograph(page_file: Path, picture: Path) -> None:
         browser.close()
 
 
+def picture_of_a_week(folder: Path) -> None:
+    """Write the first exercises of an invented week's sheet."""
+    pdf = folder / "week.pdf"
+    asked = ["--instrument", "violin", "--size", "1/2", "--reader", "adult", "--pdf", str(pdf)]
+    subprocess.run([sys.executable, "-m", "colophony", "sheet", *asked], check=True)
+    part = ["-x", "60", "-y", "288", "-W", "960", "-H", "308"]
+    made = ["-r", "130", "-png", "-singlefile", "-f", "1", "-l", "1", *part]
+    subprocess.run(["pdftoppm", *made, str(pdf), str(IMAGES / "week")], check=True)
+
+
+def picture_of_a_score(folder: Path) -> None:
+    """Write the picture of the example's bow plan."""
+    score = ROOT / "src/colophony/app/score/evening.musicxml"
+    asked = [str(score), "--picture", str(IMAGES / "score.png")]
+    subprocess.run([sys.executable, "-m", "colophony", "score", *asked], check=True)
+
+
 if __name__ == "__main__":
     IMAGES.mkdir(parents=True, exist_ok=True)
     with TemporaryDirectory() as folder:
@@ -38,3 +55,5 @@ if __name__ == "__main__":
         photograph(Path(folder) / f"{TAKE}.html", IMAGES / "page.png")
         sheet = [str(Path(folder) / f"{TAKE}.pdf"), str(IMAGES / "sheet")]
         subprocess.run(["pdftoppm", "-r", "90", "-png", "-singlefile", *sheet], check=True)
+        picture_of_a_week(Path(folder))
+        picture_of_a_score(Path(folder))
