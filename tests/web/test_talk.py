@@ -5,14 +5,17 @@ from __future__ import annotations
 import html
 import io
 import re
+from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
 import soundfile
-from serving import Site
+from serving import Site, served
 
 from colophony.teaching.demonstrations import DEMONSTRATIONS
+from pseudo import spoken_pseudo
+from shown import left_over, texts_of
 
 SMALL = "instrument=violin&size=4/4&string=D&slides=corner,starts"
 
@@ -88,3 +91,19 @@ def test_the_file_is_sent_to_be_kept(site: Site) -> None:
     answer = site.client.get(f"/talk/file?{SMALL}")
     assert answer.headers["content-disposition"] == 'attachment; filename="talk-violin-4-4-D.html"'
     assert 'src="data:audio/mp4;base64,' in answer.text
+
+
+def test_arranging_and_showing_are_said_through_the_catalogue(tmp_path: Path) -> None:
+    """In a language that only tests speak, only names, numbers and units stand outside of messages."""
+    faults = []
+    with spoken_pseudo(), served(tmp_path / "studio") as running:
+        running.client.timeout = 120
+        for path in (
+            "/talk",
+            "/talk?slides=none",
+            "/talk?string=X",
+            f"/talk/show?{SMALL}",
+            "/talk/show?size=9",
+        ):
+            faults += left_over(texts_of(running.client.get(path).text))
+    assert faults == [], "\n".join(faults)

@@ -27,12 +27,12 @@ if TYPE_CHECKING:
 
     from colophony.physics.motion import Motion
 
-#: How long a stroke is heard, s.
+#: How long a stroke is heard, s; longer where the bow sets out slowly: at full speed for this long at least,
+#: and for so many vibrations.
 SECONDS = 2.0
-#: How long it is tried, and at least so many vibrations beside the time in which the bow sets out.
-_TRIED_S, _TRIED_PERIODS = 0.5, 80
+_SETTLED_S, _SETTLED_PERIODS = 0.5, 80
 #: For so much of the time the string must do what is said: a thin tone may clear up before its end.
-_PREVAILS = 0.6
+_PREVAILS, _SPAN_PERIODS = 0.6, 16
 #: Of a motion so many periods are kept: its last ones, or its first ones where the start is the point.
 _KEPT_PERIODS = 16
 #: A weight beyond which no try goes: the greatest that the engine plays, N.
@@ -187,16 +187,13 @@ def _request(
 
 
 def _tried(stroke: Stroke, request: Request, share: float) -> PlayedStroke:
-    """Return a try: short at first, and only where that fits at the length in which it is heard."""
+    """Return a try at the length in which it is heard."""
     assert request.start_ms is not None
-    start_s = request.start_ms / 1000.0
-    bowed = bow(replace(request, seconds=start_s + max(_TRIED_S, _TRIED_PERIODS / _hz(request))))
+    least_s = request.start_ms / 1000.0 + max(_SETTLED_S, _SETTLED_PERIODS / _hz(request))
+    bowed = bow(replace(request, seconds=max(SECONDS, least_s)))
     fits = _fits(stroke, bowed)
-    if fits > 0:
-        bowed = bow(replace(request, seconds=max(SECONDS, bowed.request.seconds)))
-        fits = min(fits, _fits(stroke, bowed))
-        if stroke.start is None and _share_of_time(stroke, bowed) < _PREVAILS:
-            fits = min(fits, 1)
+    if fits > 0 and stroke.start is None and _share_of_time(stroke, bowed) < _PREVAILS:
+        fits = 1
     return PlayedStroke(stroke, bowed, share, fits, np.zeros(0, dtype=np.float32))
 
 
@@ -221,7 +218,7 @@ def _share_of_time(stroke: Stroke, bowed: Bowed) -> float:
     assert bowed.request.start_ms is not None
     begin_s = bowed.request.start_ms / 1000.0
     meant = whole = 0.0
-    for span in spans(bowed.motion):
+    for span in spans(bowed.motion, periods=_SPAN_PERIODS):
         length_s = max(0.0, span.end_s - max(span.start_s, begin_s))
         whole += length_s
         meant += length_s if _told(bowed, str(span.state)) in stroke.shows else 0.0

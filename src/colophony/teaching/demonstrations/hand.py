@@ -25,8 +25,9 @@ NEAR_AND_FAR = Demonstration(
         ),
         physicists=N_(
             "Greatest over least weight is 4 beta R / Z0 in Schelleng's model: it grows in proportion to the "
-            "distance. The bars come from this string's own simulated map, at 20 cm/s with flat hair. The amplitude at the "
-            "bridge goes with vb/beta: a slow bow near the bridge can be as loud as a fast one far from it."
+            "distance. The bars come from this string's own simulated map, at 20 cm/s with flat hair. The "
+            "amplitude at the bridge goes with vb/beta: a slow bow near the bridge can be as loud as a fast "
+            "one far from it."
         ),
     ),
     picture="string",
@@ -34,14 +35,14 @@ NEAR_AND_FAR = Demonstration(
         Stroke(
             N_("Near: slow and heavy"),
             point=1.6,
-            speed_cm_s=8.0,
-            shares=(0.4, 0.5, 0.3, 0.6, 0.25, 0.7, 0.2),
+            speed_cm_s=12.0,
+            shares=(0.45, 0.5, 0.4, 0.35, 0.55, 0.6, 0.3, 0.7, 0.25),
         ),
         Stroke(
             N_("Far: fast and light"),
             point=4.7,
             speed_cm_s=40.0,
-            shares=(0.3, 0.25, 0.4, 0.2),
+            shares=(0.15, 0.18, 0.12, 0.2, 0.1, 0.25, 0.3),
         ),
     ),
     rooms=N_("The weights that sing"),
