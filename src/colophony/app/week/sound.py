@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,12 +29,19 @@ class Tones:
 
 
 def join_tones(strokes: Sequence[Stroke]) -> Tones:
-    """Return the tones of strokes in their order, each at a safe level (`colophony.app.bow.levelled`)."""
+    """Return the tones of strokes in their order, each at a safe level (`colophony.app.bow.levelled`).
+
+    A failure stays as much softer than the target before it as the string makes it; it is never louder than
+    is safe.
+    """
     silence = np.zeros(round(_SILENCE_S * RATE_HZ))
     parts: list[NDArray[np.float64]] = [silence]
-    spans, now = [], len(silence)
+    spans, now, target_db = [], len(silence), math.inf
     for stroke in strokes:
-        sound, _ = levelled(stroke.bowed, render(stroke.bowed))
+        sound = render(stroke.bowed)
+        own_db = levelled(stroke.bowed, sound)[1]
+        target_db = own_db if stroke.is_target else target_db
+        sound = sound * 10.0 ** (min(own_db, target_db) / 20.0)
         spans.append((now / RATE_HZ, (now + len(sound)) / RATE_HZ))
         parts += [sound, silence]
         now += len(sound) + len(silence)
