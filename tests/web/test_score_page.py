@@ -35,7 +35,7 @@ def text_of(page: httpx.Response) -> str:
 
 def link(page: httpx.Response, words: str) -> str:
     """The address of the link that begins with some words."""
-    found = re.search(rf'<a href="([^"]*)"[^>]*>\s*{words}', page.text)
+    found = re.search(rf'<a (?:class="[^"]*" )?href="([^"]*)"[^>]*>\s*{words}', page.text)
     assert found, words
     return unescape(found[1])
 
