@@ -180,6 +180,9 @@ def test_the_command_line_speaks_the_language_of_the_machine_or_of_the_setting(
     monkeypatch.setenv("LC_ALL", "de_DE.UTF-8")
     assert "0,8" in colophony("bow", "--weight-n", "0.8")[1]
     assert "0.8" in colophony("bow", "--weight-n", "0.8", "--language", "en")[1]
+    assert "Optionen" in colophony("bow", "--help")[1]  # a word of click's own
+    monkeypatch.setenv("COLOPHONY_LANGUAGE", "en")
+    assert "Options" in colophony("bow", "--help")[1]
     monkeypatch.setenv("COLOPHONY_LANGUAGE", "xx")
     status, out, err = colophony("bow")
     assert (status, out) == (1, "")

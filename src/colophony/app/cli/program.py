@@ -18,7 +18,7 @@ from colophony.app.cli.plan import plan
 from colophony.app.cli.range import range_map
 from colophony.app.cli.score import score
 from colophony.app.cli.sheet import sheet
-from colophony.app.cli.speaking import speak_click, spoken
+from colophony.app.cli.speaking import click_speaks, spoken
 from colophony.app.cli.starts import starts
 from colophony.app.cli.strip import strip
 from colophony.app.cli.studio import studio
@@ -64,8 +64,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     _make_streams_safe()
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # a library's remark is no finding
-    with speaking(language_of_machine(os.environ)):
-        speak_click()
+    with speaking(language_of_machine(os.environ)), click_speaks():
         sys.exit(_run(arguments))
 
 

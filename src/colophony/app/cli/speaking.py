@@ -11,6 +11,7 @@ import gettext
 import inspect
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 
 import click
 
@@ -77,9 +78,21 @@ def _spoken_option(parameter: click.Parameter) -> click.Parameter:
     return made
 
 
-def speak_click() -> None:
-    """Let click itself speak the language of the moment, for the rest of this process."""
-    if language() != SOURCE:
-        os.environ["LANGUAGE"] = language()
-        gettext.bindtextdomain(DOMAIN, LOCALE_DIR)
-        gettext.textdomain(DOMAIN)
+@contextmanager
+def click_speaks() -> Iterator[None]:
+    """Let click itself speak the language of the moment within a ``with`` block."""
+    if language() == SOURCE:
+        yield
+        return
+    before, wished = gettext.textdomain(), os.environ.get("LANGUAGE")
+    os.environ["LANGUAGE"] = language()  # all that the standard library's gettext goes by
+    gettext.bindtextdomain(DOMAIN, LOCALE_DIR)
+    gettext.textdomain(DOMAIN)
+    try:
+        yield
+    finally:
+        gettext.textdomain(before)
+        if wished is None:
+            del os.environ["LANGUAGE"]
+        else:
+            os.environ["LANGUAGE"] = wished
