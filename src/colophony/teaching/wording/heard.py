@@ -128,6 +128,7 @@ STARTS: Mapping[str, Say] = MappingProxyType(
 
 #: Figures of a comparison with the player's own marked strokes.
 _TIMES = N_("{ratio:.1f} times as much, likely {low:.1f} to {high:.1f}|sounding point {point:g}")
+_TIMES_AS_FAR = N_("{ratio:.1f} times as far, likely {low:.1f} to {high:.1f}|sounding point {point:g}")
 
 EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
     {
@@ -429,7 +430,7 @@ EVIDENCE: Mapping[str, Heard | Turning] = MappingProxyType(
                 "The bow was farther from the bridge than for your own accepted tone",
                 "Farther from the bridge than the player's reference at a marked place",
             ),
-            figures=_TIMES,
+            figures=_TIMES_AS_FAR,
         ),
         "own_speed_or_place": Turning(
             "ratio",
