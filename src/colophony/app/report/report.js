@@ -5,6 +5,7 @@
   const buttons = [...document.querySelectorAll("[data-play]")];
   const pieces = [...document.querySelectorAll("svg[data-start]")];
   const WIDTH = 440;
+  const MARK = new Intl.NumberFormat(document.documentElement.lang).format(1.1)[1];
   const strokes = buttons.map((button) => {
     const [start, end] = button.dataset.play.split(" ").map(Number);
     return { button, start, end, line: button.closest(".stroke") };
@@ -19,7 +20,7 @@
 
   function clock(seconds) {
     const tenths = Math.round(seconds * 10);
-    return `${Math.floor(tenths / 600)}:${String(Math.floor((tenths % 600) / 10)).padStart(2, "0")}.${tenths % 10}`;
+    return `${Math.floor(tenths / 600)}:${String(Math.floor((tenths % 600) / 10)).padStart(2, "0")}${MARK}${tenths % 10}`;
   }
 
   const mark = document.createElementNS("http://www.w3.org/2000/svg", "path");
