@@ -18,7 +18,6 @@ from colophony.app.paper.strip_pictures import roof_view, side_view
 from colophony.app.paper.strip_points import PointMark, PointStrip
 from colophony.app.paper.strip_words import BEATS, COLUMNS, MEASURE, POINTS, ROOF_VIEW, SIDE_VIEW
 from colophony.app.paper.typeset import Paper, look, typeset, write_pdf
-from colophony.app.range_words import figure
 from colophony.errors import InputError
 from colophony.language import _, figures
 from colophony.teaching import wording
@@ -172,7 +171,10 @@ def _row(mark: PointMark, strip: PointStrip, reader: Reader) -> list[str]:
 
 def newtons(weight_n: float | None) -> str:
     """Return a weight with two figures: ``0.67 N``; the dash where it is not known."""
-    return UNKNOWN if weight_n is None else f"{figures(figure(weight_n))}\u2009N"
+    if weight_n is None or weight_n <= 0.0:
+        return UNKNOWN
+    digits = max(0, 1 - math.floor(math.log10(weight_n)))
+    return with_unit(weight_n, "N", digits)
 
 
 def _strip_alt(strip: PointStrip) -> str:

@@ -6,8 +6,6 @@ strokes, each with its sound; evidence and numbers on request; last the recordin
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +13,7 @@ from pathlib import Path
 from markupsafe import Markup
 
 from colophony.app import words
+from colophony.app.look.alone import data_address, policy
 from colophony.app.look.bowing import ADVICE_WORDS
 from colophony.app.look.figures import day
 from colophony.app.look.stylesheet import stylesheet
@@ -96,10 +95,10 @@ def make_report(
         warnings=_thoughts(words.worth_saying(take)),
         cautions=[CAUTIONS[name] for name in ON_EVERY_SHEET],
         carried=carried,
-        sound_address=_data_address(carried) if carried else None,
+        sound_address=data_address(carried.content, MIME) if carried else None,
         style=Markup(style),
         script=Markup(script),
-        policy=_policy(style, script),
+        policy=policy(style, script),
     )
 
 
@@ -136,20 +135,3 @@ def _thoughts(items: tuple[Evidence, ...]) -> list[Say]:
 
 def _told(stroke: Stroke) -> Say:
     return said(lambda reader: words.told(stroke, reader=reader))
-
-
-def _data_address(carried: CarriedSound) -> str:
-    return f"data:{MIME};base64,{base64.b64encode(carried.content).decode('ascii')}"
-
-
-def _policy(style: str, script: str) -> str:
-    """What the page may load: its own style, script, fonts and sound, and nothing else."""
-    own = {
-        name: base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-        for name, text in (("style", style), ("script", script))
-    }
-    scripts = f"'sha256-{own['script']}'" if script else "'none'"
-    return (
-        f"default-src 'none'; style-src 'sha256-{own['style']}'; script-src {scripts}; "
-        "font-src data:; media-src data: blob:; img-src data:; base-uri 'none'; form-action 'none'"
-    )
