@@ -181,6 +181,14 @@ def test_strong_beats_are_those_of_the_metre() -> None:
     assert [one.beat_strength for one in eighths.events] == [1.0, 0.25, 0.25]
 
 
+def test_a_bar_parted_by_a_repeat_goes_on_counting() -> None:
+    """Three beats, the sign, and the fourth: the rest of a bar is no first beat, its beginning no pickup."""
+    three = "".join(pieces.note("A4", 1) for _ in range(3))
+    part = read(pieces.simple(three + pieces.repeat("backward"), pieces.note("B4", 1), pieces.note("C5", 4)))
+    assert [(one.beat, one.beat_strength) for one in events(part, "2")] == [(4.0, 0.25)]
+    assert [(one.beat, one.beat_strength) for one in events(part, "3")] == [(1.0, 1.0)]
+
+
 def test_a_second_voice_is_joined_or_named() -> None:
     """The same rhythm makes double stops; another one is left out, and its measure is named."""
     same = pieces.note("D5", 2) * 2 + pieces.backup(4) + pieces.note("D4", 2, voice=2) * 2

@@ -100,11 +100,13 @@ def test_long_and_short_are_linked_where_it_is_written() -> None:
 
 
 def test_a_chord_of_three_strings_goes_down_from_the_frog() -> None:
-    """Common practice."""
-    made = plan(make_part([N("A4"), N("G3 D4 B4", 2), N("A4")], pickup=1.0))
-    chord = made.strokes[1]
-    assert (chord.direction, chord.rule) == ("down", "chord")
-    assert chord.start_at_mm < 0.25 * made.bow_mm
+    """Common practice: also on a light beat, where a single note in its place would go up."""
+    free, chord = (
+        plan(make_part([N("A4"), N(""), N(names), N("A4", 3)], bar=3.0)).strokes[1]
+        for names in ("D4", "G3 D4 B4")
+    )
+    assert (free.direction, chord.direction, chord.rule) == ("up", "down", "chord")
+    assert chord.start_at_mm < 0.1 * BOW_MM["violin"]
 
 
 def test_plucked_notes_need_no_bow() -> None:
@@ -314,6 +316,15 @@ def test_a_crescendo_saves_the_bow_and_then_spends_it() -> None:
     assert levels == sorted(levels)
     assert stroke.means[0] in ("speed", "weight")
     assert stroke.path[-1].at_mm == stroke.end_at_mm
+
+
+def test_a_dynamic_counts_from_its_note_on() -> None:
+    """A stroke that ends where forte begins stays soft to its end."""
+    marks = [DynamicMark(0.0, "p"), DynamicMark(2.0, "f")]
+    soft, loud = plan(make_part([N("A4", 2), N("A4", 2)], dynamics=marks)).strokes
+    assert (soft.dynamic, loud.dynamic) == ("p", "f")
+    assert len(soft.path) == 2
+    assert soft.means == ()
 
 
 def test_a_hairpin_over_several_strokes_steps_up_from_one_to_the_next() -> None:

@@ -91,10 +91,12 @@ def measures_of(part: Any, *, transposition: int) -> tuple[list[PageMeasure], di
     pages: list[PageMeasure] = []
     where: dict[int, tuple[int, int]] = {}
     plucked, before_ql, metre = False, 0.0, None
-    for i, measure in enumerate(part.getElementsByClass("Measure")):
+    measures = list(part.getElementsByClass("Measure"))
+    for i, measure in enumerate(measures):
         metre = measure.timeSignature or metre
         page = _empty(measure, i, metre)
-        padding = _padding(page, before_ql)
+        behind_ql = float(measures[i + 1].duration.quarterLength) if i + 1 < len(measures) else 0.0
+        padding = _padding(page, before_ql, behind_ql)
         page.is_pickup = i == 0 and padding > 0.0
         before_ql = page.length_ql if padding == 0.0 and page.length_ql < page.bar_ql else 0.0
         turns = _read_marks(measure, page)
@@ -146,13 +148,16 @@ def _empty(measure: Any, index: int, metre: Any) -> PageMeasure:
     )
 
 
-def _padding(page: PageMeasure, before_ql: float) -> float:
-    """Return how much of the metre is missing before a measure that is short because it begins late."""
+def _padding(page: PageMeasure, before_ql: float, behind_ql: float) -> float:
+    """Return how much of the metre is missing before a measure that is short because it begins late.
+
+    That is a pickup, or the second part of a bar that a sign of repetition parts.
+    """
     missing = page.bar_ql - page.length_ql
     if missing <= 1e-6:
         return 0.0
     if page.index == 0:
-        return missing
+        return 0.0 if abs(behind_ql - missing) < 1e-6 else missing
     return before_ql if before_ql and abs(before_ql - missing) < 1e-6 else 0.0
 
 
