@@ -15,6 +15,7 @@ from colophony.app.score.annotated import annotated, written_strokes
 from colophony.app.score.changing import Change, change_for, changed
 from colophony.app.score.opening import read_score
 from colophony.app.score.plan import plan_score
+from colophony.app.score.saying import place_word
 from colophony.app.score.values import PlannedScore, Request
 from colophony.errors import InputError
 
@@ -126,14 +127,28 @@ def test_all_else_of_the_file_is_kept(mozart: PlannedScore) -> None:
     ]
 
 
-def test_every_stroke_says_where_on_the_bow_it_runs(evening: PlannedScore) -> None:
+def test_every_stroke_says_where_on_the_bow_it_begins_and_the_last_before_a_rest_where_it_ends(
+    evening: PlannedScore,
+) -> None:
     root = ET.fromstring(annotated(evening))
     lines = [w.text or "" for w in root.iter("words") if w.get("font-size") == "7"]
-    assert len(lines) == len(list(written_strokes(evening.plan)))
-    assert "frog" in lines[0]
-    assert all(" N" in line for line in lines[:2])
-    first = next(iter(root.iter("words")))
-    assert first.text == "Calm"  # the composer's own words stand before
+    places = [line for line in lines if " N" not in line]
+    strokes = list(written_strokes(evening.plan))
+    assert len(places) == len(strokes)
+    for line, stroke in zip(places, strokes, strict=True):
+        assert line.split("–")[0] == place_word(stroke.start_at_mm, evening.plan.bow_mm)
+    told_ends = [stroke.measure for line, stroke in zip(places, strokes, strict=True) if "–" in line]
+    assert told_ends == ["8", "16"]  # behind both stands a rest
+
+
+def test_point_and_weight_stand_at_every_written_dynamic(evening: PlannedScore) -> None:
+    """The example has mf, mp, mf, p with a crescendo of three strokes, and f."""
+    measures = []
+    for measure in ET.fromstring(annotated(evening)).iter("measure"):
+        measures += [measure.get("number") for w in measure.iter("words") if (w.text or "").endswith(" N")]
+    for wanted in ("0", "5", "9", "13", "15"):
+        assert wanted in measures
+    assert len(measures) < 14
 
 
 def test_a_written_sign_is_not_written_twice_and_a_chord_has_one() -> None:

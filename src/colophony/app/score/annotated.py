@@ -2,7 +2,7 @@
 
 W3C, "MusicXML 4.0" (2021). The score is kept as it is; only three things are added, each where the standard
 has its place: the sign of the bow's direction (``technical``, ``down-bow`` or ``up-bow``) at a stroke's first
-note, a small line of words below it (``direction``, ``words``), and what wrote them (``identification``,
+note, a few small words below it (``direction``, ``words``), and what wrote them (``identification``,
 ``encoding``, ``software``).
 """
 
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from xml.etree import ElementTree as ET
 
-from colophony.app.score.saying import point_words, stroke_words, weight_words
+from colophony.app.score.saying import place_word, point_words, stroke_words, weight_words
 from colophony.app.score.values import PlannedScore
 from colophony.language import _
 from colophony.teaching.score.strokes import Plan, Stroke
@@ -38,7 +38,8 @@ def annotated(planned: PlannedScore) -> str:
     for id_, note in _first_notes(root, planned.plan).items():
         if id_ in says:
             measure = parents[note]
-            measure.insert(list(measure).index(note), _direction(says[id_], note))
+            for words in says[id_]:
+                measure.insert(list(measure).index(note), _direction(words, note))
     _sign_file(root)
     root.set("version", "4.0")
     return _HEADER + ET.tostring(root, encoding="unicode") + "\n"
@@ -67,19 +68,31 @@ def written_strokes(plan: Plan) -> Iterator[Stroke]:
             yield stroke
 
 
-def _words_of(plan: Plan) -> Iterator[tuple[str, str]]:
-    """Yield the id of a stroke's first note and its words; point and weight only where they change."""
-    before: tuple[str, str] | None = None
+def _words_of(plan: Plan) -> Iterator[tuple[str, list[str]]]:
+    """Yield the id of a stroke's first note and the lines of words below it.
+
+    The first says where on the bow the stroke begins. It ends where the next one begins; where it does not,
+    or a rest follows, its end is said too. Sounding point and weight stand where the dynamic changes and in
+    hairpins.
+    """
+    before = ""
     turned = dict(_second_times(plan))
     for stroke in written_strokes(plan):
-        words = [stroke_words(stroke, plan.bow_mm)]
-        now = point_words(stroke), weight_words(stroke)
-        if now != before:
-            words += now
-        before = now
+        following = next(iter(plan.strokes[stroke.index + 1 : stroke.index + 2]), None)
+        lines = [_place_words(stroke, following, plan.bow_mm)]
+        if stroke.dynamic != before or stroke.means:
+            lines.append(f"{point_words(stroke)} · {weight_words(stroke)}")
+        before = stroke.dynamic
         if stroke.element_ids[0] in turned:
-            words.append(turned[stroke.element_ids[0]])
-        yield stroke.element_ids[0], " · ".join(words)
+            lines.append(turned[stroke.element_ids[0]])
+        yield stroke.element_ids[0], lines
+
+
+def _place_words(stroke: Stroke, following: Stroke | None, bow_mm: float) -> str:
+    end_ql = stroke.onset_ql + stroke.duration_ql
+    if following is None or following.is_retake or following.onset_ql > end_ql + 1e-6:
+        return stroke_words(stroke, bow_mm)
+    return place_word(stroke.start_at_mm, bow_mm)
 
 
 def _second_times(plan: Plan) -> Iterator[tuple[str, str]]:
