@@ -30,7 +30,7 @@ from colophony.app.week.sound import Tones, join_tones
 from colophony.app.week.strokes import PlayedExercise, Stroke, play_exercise
 from colophony.app.week.words import FAILURE, TARGET, failing_words, target_words
 from colophony.errors import InputError
-from colophony.language import _
+from colophony.language import _, figures
 from colophony.physics.strings import strings_of
 from colophony.teaching.cautions import CAUTIONS
 from colophony.teaching.exercises.exercise import Exercise, Target
@@ -151,8 +151,9 @@ def _item(item: PlanItem, plan: Plan, strings: list[str]) -> dict[str, Any]:
         "title": _(exercise.title),
         "do": exercise.say,
         "asked": {reader: _rows(item, reader) for reader in READERS},
+        "passed": said(lambda reader: rule_words(exercise.pass_rule, reader)),
         "why": said(lambda reader: " ".join(remark_words(remark, reader) for remark in item.why)),
-        "minutes": _("{minutes} min").format(minutes=f"{item.minutes:g}"),
+        "minutes": _("{minutes} min").format(minutes=figures(f"{item.minutes:g}")),
         "picture": Markup(
             target_picture(item.targets, strings, turned=plan.instrument == "cello", theme=None)
         ),
@@ -161,10 +162,9 @@ def _item(item: PlanItem, plan: Plan, strings: list[str]) -> dict[str, Any]:
 
 
 def _rows(item: PlanItem, reader: Reader) -> list[dict[str, str]]:
-    """Return what is asked, what to listen for and when it is passed, as (name, words)."""
+    """Return what is asked and what to listen for, as (name, words)."""
     listen = {"name": LABELS["listen"].to(reader), "words": item.exercise.listen_for.to(reader)}
-    goal = {"name": _("Goal"), "words": rule_words(item.exercise.pass_rule, reader)}
-    return [*asked(item.targets, reader), listen, goal]
+    return [*asked(item.targets, reader), listen]
 
 
 def _tones(played: PlayedExercise, spans: Any) -> list[_Tone]:
