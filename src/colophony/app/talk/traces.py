@@ -13,7 +13,7 @@ import numpy as np
 
 from colophony.app.talk.marks import Scene, curve, drawing, line, words
 from colophony.app.talk.played import PlayedStroke, cut
-from colophony.language import _
+from colophony.language import _, pgettext
 from colophony.listening.take import ToneState
 
 if TYPE_CHECKING:
@@ -151,13 +151,13 @@ def _slips(trace: _Trace) -> str:
     first, end = max(slips, key=lambda slip: slip[1] - slip[0])
     left, right = float(trace.xs[first]) - 6, float(trace.xs[end - 1]) + 6
     beside = {"x": right, "anchor": "start"} if right < _RIGHT - 40 else {"x": left, "anchor": "end"}
-    parts += words(_("slips"), y=_BOTTOM - 4, is_bold=True, **beside)  # type: ignore[arg-type]
+    parts += words(pgettext("the string", "slips"), y=_BOTTOM - 4, is_bold=True, **beside)  # type: ignore[arg-type]
     ends = [0, *(place for slip in slips for place in slip), len(trace.xs) - 1]
     a, b = max(zip(ends[::2], ends[1::2], strict=True), key=lambda stick: stick[1] - stick[0])
     middle = (float(trace.xs[a]) + float(trace.xs[b])) / 2
     if float(trace.xs[b] - trace.xs[a]) > 50:
         height = float(trace.y(float(trace.bow[-1]))) + 30
-        parts += words(_("sticks"), middle, height, anchor="middle", is_bold=True)
+        parts += words(pgettext("the string", "sticks"), middle, height, anchor="middle", is_bold=True)
     return parts
 
 

@@ -43,6 +43,20 @@ if (rows) {
   rows.addEventListener("pointercancel", () => drop(false));
 }
 
+// Playing takes a few seconds: whoever waits is told.
+const waiting = document.querySelector("[data-waiting]");
+for (const link of document.querySelectorAll("[data-plays]")) {
+  link.addEventListener("click", () => {
+    waiting.textContent = waiting.dataset.waitingWords;
+    setTimeout(() => {
+      waiting.textContent = "";
+    }, 12000);
+  });
+}
+window.addEventListener("pageshow", () => {
+  if (waiting) waiting.textContent = "";
+});
+
 function read() {
   const found = JSON.parse(localStorage.getItem(STORE) ?? "{}");
   return found && typeof found === "object" ? found : {};
