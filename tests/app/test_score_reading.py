@@ -258,6 +258,29 @@ def test_a_part_is_chosen_by_name_or_number() -> None:
     assert read_part(score, "2").tempos[0].quarters_per_minute == 50
 
 
+def test_a_part_below_two_staves_is_found() -> None:
+    """A piano above a violin: the violin's notes are read, and the piano's upper staff where it is asked."""
+    staff = "<staff>{}</staff></note>"
+    upper, lower = (
+        pieces.note(name, 4).replace("</note>", staff.format(k)) for k, name in ((1, "C6"), (2, "C3"))
+    )
+    piano = pieces.part_xml([pieces.tempo(50) + upper + pieces.backup(4) + lower], metre="4/4")
+    piano = piano.replace("</time>", "</time><staves>2</staves>")
+    violin = pieces.part_xml([pieces.note("A4", 4)], metre="4/4", part=2)
+    score = read_score(pieces.score_xml(piano, violin, names=("Piano", "Violin")).encode(), name="duo")
+    assert [pitch.name for one in read_part(score).events for pitch in one.pitches] == ["A4"]
+    above = read_part(score, "Piano")
+    assert [pitch.name for one in above.events for pitch in one.pitches] == ["C6"]
+    assert [remark.name for remark in above.remarks] == ["staves"]
+
+
+def test_too_many_notes_are_not_read() -> None:
+    """30,000 in a part."""
+    bar = pieces.note("A4", 0.25) * 3001
+    with pytest.raises(InputError, match="more than 30000 notes"):
+        read_score(pieces.simple(*[bar] * 10), name="piece")
+
+
 @pytest.mark.parametrize(
     ("part", "says"),
     [

@@ -357,6 +357,21 @@ def test_a_split_slur_is_tried_and_holds_when_it_is_written() -> None:
     assert "hair-out" not in remarks(plan(make_part(parted)))
 
 
+def test_a_slur_that_grows_is_split_by_hair_not_by_time() -> None:
+    """Soft and then loud: the loud part takes several bows, the soft one few, and written so it all fits."""
+    notes = [N("A4", 1, slur=1)] * 16
+    marks = [DynamicMark(0.0, "pp"), DynamicMark(8.0, "f")]
+    made = plan(make_part(notes, dynamics=marks))
+    split = next(way for way in made.strokes[0].alternatives if way.change == "split")
+    assert split.remaining == 0
+    assert sum(cut >= 8 for cut in split.after_notes) > sum(cut < 7 for cut in split.after_notes)
+    bows = [sum(cut < k for cut in split.after_notes) for k in range(16)]
+    parted = [replace(note, slur=1 + bow) for note, bow in zip(notes, bows, strict=True)]
+    again = plan(make_part(parted, dynamics=marks))
+    assert len(again.strokes) == split.bows
+    assert remarks(again) == []
+
+
 def test_a_faster_tempo_is_tried_and_holds() -> None:
     """At the tempo that is offered the piece plans without running out."""
     part = make_part([*long_slur(7.0), N("B4", 1)])

@@ -10,8 +10,8 @@ from colophony.language import _
 _MOST_QUARTERS = 18_000
 
 
-def midi_to_musicxml(data: bytes, *, name: str) -> bytes:
-    """Return a MIDI file as MusicXML; raises `InputError` for a damaged, empty or endless one."""
+def midi_to_musicxml(data: bytes, *, name: str, most_notes: int) -> bytes:
+    """Return a MIDI file as MusicXML; raises `InputError` for a damaged, empty, huge or endless one."""
     with music21() as library:
         try:
             midi = library.midi.MidiFile()
@@ -21,8 +21,15 @@ def midi_to_musicxml(data: bytes, *, name: str) -> bytes:
                 (sum(event.time for event in track.events if event.isDeltaTime()) for track in midi.tracks),
                 default=0,
             )
+            notes = sum(event.isNoteOn() for track in midi.tracks for event in track.events)
         except Exception as error:  # the library's parser raises whatever its bytes lead to
             raise InputError(_("{name} is a damaged MIDI file: export it again").format(name=name)) from error
+        if notes > most_notes:
+            raise InputError(
+                _("{name} has more than {limit} notes: give one movement at a time").format(
+                    name=name, limit=most_notes
+                )
+            )
         if ticks <= 0 or longest / ticks > _MOST_QUARTERS:
             raise InputError(
                 _("{name} is longer than {limit} quarter notes: give one movement at a time").format(

@@ -21,7 +21,7 @@ MOST_BYTES = 20 * 1024 * 1024
 MOST_UNPACKED_BYTES = 60 * 1024 * 1024
 MOST_FILES = 500
 MOST_MIDI_BYTES = 1024 * 1024
-MOST_NOTES = 100_000
+MOST_NOTES, MOST_NOTES_OF_A_PART = 100_000, 30_000
 MOST_PARTS = 200
 #: Longest piece, and longest single note or measure, in quarter notes: three hours at 100, and 16 breves.
 MOST_QUARTERS, LONGEST_NOTE_QUARTERS = 18_000, 128
@@ -57,7 +57,7 @@ def read_score(data: bytes, *, name: str) -> Score:
                     name=name, limit=MOST_MIDI_BYTES // 2**20
                 )
             )
-        data = midi_to_musicxml(data, name=name)
+        data = midi_to_musicxml(data, name=name, most_notes=MOST_NOTES_OF_A_PART)
     root = _partwise(_tree(data, name), name)
     parts = _identify(root, name)
     title = _title(root) or PurePath(name).stem
@@ -167,12 +167,10 @@ def _identify(root: ET.Element, name: str) -> tuple[PartName, ...]:
                 name=name, count=len(parts), limit=MOST_PARTS
             )
         )
-    if sum(1 for _note in root.iter("note")) > MOST_NOTES:
-        raise InputError(
-            _("{name} has more than {limit} notes: give one movement at a time").format(
-                name=name, limit=MOST_NOTES
-            )
-        )
+    if sum(len(part.findall("measure/note")) for part in parts) > MOST_NOTES:
+        raise _too_many_notes(name, MOST_NOTES)
+    if max(len(part.findall("measure/note")) for part in parts) > MOST_NOTES_OF_A_PART:
+        raise _too_many_notes(name, MOST_NOTES_OF_A_PART)
     names = {
         one.get("id", ""): " ".join((one.findtext("part-name") or "").split())
         for one in root.findall("part-list/score-part")
@@ -203,6 +201,12 @@ def _identify(root: ET.Element, name: str) -> tuple[PartName, ...]:
     if not any(part.notes for part in found):
         raise InputError(_("{name} holds no note: is it the right file?").format(name=name))
     return tuple(found)
+
+
+def _too_many_notes(name: str, limit: int) -> InputError:
+    return InputError(
+        _("{name} has more than {limit} notes: give one movement at a time").format(name=name, limit=limit)
+    )
 
 
 def _number(text: str | None, default: float) -> float:

@@ -125,13 +125,10 @@ class _Reader:
 
     def __init__(self, library: Any, score: Score, chosen: PartName, streams: list[Any]) -> None:
         self._library, self._chosen = library, chosen
-        own = streams[:1] if chosen.index == 0 else streams[1:]
-        staves = [one for one in streams if type(one).__name__ == "PartStaff"]
+        own = [one for one in streams if _is_of(one, chosen.index)]
         self._remarks: list[Remark] = []
-        if staves and own and own[0] in staves:
+        if len(own) > 1:
             self._remarks.append(Remark("staves"))
-        elif staves:  # the first part has two staves: the chosen one stands behind them
-            own = [one for one in streams if one not in staves]
         if not own:
             raise InputError(_("part {name} cannot be read: export the score again").format(name=chosen.name))
         self._stream, self._first = own[0], streams[0]
@@ -294,6 +291,15 @@ class _Reader:
             begin = tempos[0] if tempos else TempoMark(0.0, USUAL_QUARTERS_PER_MINUTE, is_given=False)
             tempos.insert(0, replace(begin, onset_ql=0.0))
         return tuple(tempos)
+
+
+def _is_of(stream: Any, index: int) -> bool:
+    """Whether a stream is of a part of the score, or one of its staves: its notes wear the part's ids."""
+    for one in stream.recurse().notesAndRests:
+        worn = next((n.style.color for n in (*getattr(one, "notes", ()), one) if n.style.color), None)
+        if worn is not None:
+            return bool(worn.startswith(f"p{index}m"))
+    return False
 
 
 def _marks(pages: list[PageMeasure], measures: list[PlayedMeasure]) -> list[tuple[float, Mark]]:

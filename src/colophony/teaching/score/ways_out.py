@@ -27,8 +27,8 @@ _SLOWER = 0.6
 _LEVEL_DB = 1.5
 #: More bows than this for one slur or note are no way out.
 _MOST_BOWS = 6
-#: How far from an even share, in shares of the stroke, a first beat draws the turn of the bow. Chosen.
-_HEAVY_BEAT = 0.2
+#: How far from an even share, in shares of one bow, a first beat draws the turn of the bow. Chosen.
+_HEAVY_BEAT = 0.3
 
 _PlaceAt = Callable[[Hold, float, float], Place]
 
@@ -99,42 +99,36 @@ def _split_note(load: Load, bows: int) -> _Try:
 
 
 def _split(sketch: Sketch, j: int, bows: int) -> _Try | None:
-    """Return the slur split into so many bows: each turns at a heavy beat near to an even share."""
+    """Return the slur on so many bows: each turns at a heavy beat near to an even share of the hair."""
     draft = sketch.drafts[sketch.bowed[j]]
     events = [sketch.part.events[k] for k in draft.events]
-    open_to_cut = {
-        n
-        for n in range(1, len(events))
-        if not events[n].is_tied and not events[n - 1].is_grace and events[n].onset_ql > draft.onset_ql
-    }
+    left = [n for n in range(1, len(events)) if not events[n].is_tied and not events[n - 1].is_grace]
+    if len(left) < bows - 1:
+        return None
+    before = [0.0, *itertools.accumulate(_load(sketch, [k], 0.0).slowest_mm for k in draft.events)]
     cuts: list[int] = []
     for share in range(1, bows):
-        wanted = draft.onset_ql + draft.duration_ql * share / bows
-        left = sorted(n for n in open_to_cut if not cuts or n > cuts[-1])
-        if not left:
+        wanted = before[-1] * share / bows
+        unfit = [
+            abs(before[n] - wanted) / before[-1] - _HEAVY_BEAT / bows * events[n].beat_strength for n in left
+        ]
+        best = unfit.index(min(unfit))
+        cuts.append(left[best])
+        left = left[best + 1 :]
+        if len(left) < bows - 1 - share:
             return None
-        cuts.append(
-            min(
-                left,
-                key=lambda n, wanted=wanted: (  # type: ignore[misc]
-                    abs(events[n].onset_ql - wanted) / max(draft.duration_ql, 1e-9)
-                    - _HEAVY_BEAT * events[n].beat_strength
-                ),
-            )
-        )
-    loads = []
-    for first, last in itertools.pairwise([0, *cuts, len(events)]):
-        rest_s = sketch.loads[j].rest_s if first == 0 else 0.0
-        half = draft_of(
-            sketch.part,
-            draft.events[first:last],
-            rest_s=rest_s,
-            clock=sketch.clock,
-            loudness=sketch.loudness,
-        )
-        loads.append(load_of(half, sketch.setting.instrument, rest_s=rest_s))
+    loads = [
+        _load(sketch, draft.events[first:last], sketch.loads[j].rest_s if first == 0 else 0.0)
+        for first, last in itertools.pairwise([0, *cuts, len(events)])
+    ]
     told = [sum(1 for event in events[:cut] if not event.is_grace and not event.is_tied) - 1 for cut in cuts]
     return Alternative("split", (), 0, after_notes=tuple(max(0, k) for k in told), bows=bows), loads
+
+
+def _load(sketch: Sketch, events: Sequence[int], rest_s: float) -> Load:
+    """Return what some notes of the part would ask of a bow of their own."""
+    draft = draft_of(sketch.part, events, rest_s=rest_s, clock=sketch.clock, loudness=sketch.loudness)
+    return load_of(draft, sketch.setting.instrument, rest_s=rest_s)
 
 
 def _tried(sketch: Sketch, j: int, loads: list[Load], way: Alternative, whole: int) -> Alternative | None:
