@@ -237,6 +237,15 @@ def test_nothing_is_louder_than_is_safe(evening: PlannedScore) -> None:
     assert 0.05 < np.abs(sound).max() <= 0.35
 
 
+def test_the_shortest_notes_are_bowed_too(evening: PlannedScore) -> None:
+    """Sixteenths at 300 last 50 ms, of which a staccato sounds half."""
+    run = pieces.note("D5", 0.25, marks=["staccato"]) * 2 + pieces.note("E5", 0.25) * 2
+    piece = plan(pieces.simple(run * 4, quarters=300))
+    sound = playing.piece_sound(piece)
+    assert np.isfinite(sound).all()
+    assert 0.01 < np.abs(sound).max() <= 0.35
+
+
 def test_blocks_follow_each_other_and_hold_every_stroke_once(evening: PlannedScore) -> None:
     blocks = playing.blocks_of(evening)
     assert [index for block in blocks for index in block.strokes] == list(range(len(evening.plan.strokes)))

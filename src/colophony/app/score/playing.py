@@ -28,7 +28,7 @@ from colophony.physics.strings import BowedString
 from colophony.teaching.score.course import Clock
 from colophony.teaching.score.placing import hold
 from colophony.teaching.score.strokes import Stroke
-from colophony.teaching.sounding_points import point_to_m
+from colophony.teaching.sounding_points import POINTS, point_to_m
 
 Sound = NDArray[np.float64]
 
@@ -41,11 +41,13 @@ _RING_S, _STOP_S = 0.25, 0.03
 #: A start: share of Guettler's least acceleration; quickest and slowest from rest to speed, s; how much more
 #: weight than planned a hand gives for it at most, and in what time it gives that back, s. Found by trial.
 _START_SHARE, _QUICKEST_S, _SLOWEST_S = 0.8, 0.01, 0.12
-_GRIP, _GRIP_S = 2.0, 0.05
+_GRIP, _GRIP_S = 2.0, 0.12
 #: How long a finger takes to the next note, s. Chosen.
 _FINGER_S = 0.012
-#: A new string under the moving bow takes the weight in so many s.
-_CROSSING_S = 0.025
+#: A new string under the moving bow takes the weight in so many s; what begins so soon begins the stroke.
+_CROSSING_S, _AT_ONCE_S = 0.025, 0.005
+#: A place that changes by less, m, is one place.
+_STEADY_M = 5e-4
 #: A short note sounds for this share of its length: staccato by half (common practice, no source).
 _SHORT = {"staccato": 0.5, "spiccato": 0.5, "staccatissimo": 0.3}
 #: A tone at full strength, for the level: speed m/s and place as a share of the string.
@@ -179,50 +181,65 @@ def _run_sound(instrument: Instrument, run: _Run, stroke: Stroke, seconds: float
     from colophony.physics.simulation import simulate
     from colophony.physics.sound import render_sound
 
-    length = run.end_s - run.begin_s
-    begins = run.begin_s < 0.005
-    knots = np.unique([0.0, *(moment.share for moment in stroke.path), 1.0]) * seconds
-    within = [t for t in knots if run.begin_s + 0.08 < t < run.end_s - 0.08]
-    times = [run.begin_s, *within, run.end_s]
-    values = [_moment(stroke, time / seconds) for time in times]
-    hz = run.notes[0][2]
-    sign = 1.0 if stroke.direction == "down" else -1.0
-    stop_s = min(_STOP_S, 0.3 * length)
-    local = [time - run.begin_s for time in times]
-    speeds = [sign * speed / 100.0 for speed, _weight, _point in values]
-    weights = [weight / parts for _speed, weight, _point in values]
-    points = [point_to_m(min(max(p, 0.6), 5.4), run.string, frequency_hz=hz) for _s, _w, p in values]
-    if begins:
-        start_s, grip = _start(run, abs(speeds[0]), weights[0], points[0], at_most_s=0.3 * length)
-    else:
-        start_s, grip = min(_CROSSING_S, 0.3 * length), 0.0
-    settled_s = min(start_s + _GRIP_S, 0.6 * length)
-    speed = Curve((0.0, start_s, *local[1:-1], length - stop_s, length), (0.0, *speeds, 0.0))
-    weight = Curve(
-        (0.0, start_s, settled_s, *(t for t in local[1:-1] if t > settled_s), length - 0.01, length),
-        (
-            grip,
-            max(grip, weights[0]),
-            weights[0],
-            *(w for t, w in zip(local[1:-1], weights[1:-1], strict=True) if t > settled_s),
-            weights[-1],
-            0.0,
-        ),
-    )
-    place = points[0] if max(points) - min(points) < 5e-4 else Curve(tuple(local), tuple(points))
     motion = simulate(
         instrument,
         run.string,
-        Gesture(speed, weight, place),
+        _gesture(run, stroke, seconds, parts=parts),
         frequency_hz=_fingers(run),
-        seconds=length + _RING_S,
+        seconds=run.end_s - run.begin_s + _RING_S,
     )
     return render_sound(motion, rate_hz=RATE_HZ)
 
 
-def _start(
-    run: _Run, speed_m_s: float, weight_n: float, distance_m: float, *, at_most_s: float
-) -> tuple[float, float]:
+def _gesture(run: _Run, stroke: Stroke, seconds: float, *, parts: int) -> Gesture:
+    """Return what the bow does on one string: it grips, moves as planned, and comes to rest."""
+    length = run.end_s - run.begin_s
+    first, last = (_Now.of(stroke, time / seconds, run, parts) for time in (run.begin_s, run.end_s))
+    if run.begin_s < _AT_ONCE_S:
+        start_s, grip_n = _start(run, first, at_most_s=0.3 * length)
+    else:
+        start_s, grip_n = min(_CROSSING_S, 0.3 * length), 0.0
+    settled_s = min(start_s + _GRIP_S, 0.6 * length)
+    stop_s = min(_STOP_S, 0.2 * length)
+    bends = [moment.share * seconds - run.begin_s for moment in stroke.path]
+    bends = [time for time in bends if settled_s + 1e-3 < time < length - stop_s - 1e-3]
+    between = [_Now.of(stroke, (run.begin_s + time) / seconds, run, parts) for time in bends]
+    sign = 1.0 if stroke.direction == "down" else -1.0
+    moving = [sign * now.speed_m_s for now in (first, *between, last)]
+    weights = [now.weight_n for now in (first, *between, last)]
+    places = [now.distance_m for now in (first, *between, last)]
+    steady = max(places) - min(places) < _STEADY_M
+    return Gesture(
+        Curve((0.0, start_s, *bends, length - stop_s, length), (0.0, *moving, 0.0)),
+        Curve(
+            (0.0, start_s, settled_s, *bends, length - 0.5 * stop_s, length),
+            (grip_n, max(grip_n, weights[0]), *weights, 0.0),
+        ),
+        places[0] if steady else Curve((0.0, *bends, length), tuple(places)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Now:
+    """The bow on one string at a moment of a stroke."""
+
+    speed_m_s: float
+    weight_n: float
+    distance_m: float
+
+    @classmethod
+    def of(cls, stroke: Stroke, share: float, run: _Run, parts: int) -> _Now:
+        """Return the plan at a share of a stroke's time; several strings share the weight."""
+        shares = [moment.share for moment in stroke.path]
+        speed, weight, point = (
+            float(np.interp(share, shares, [getattr(moment, name) for moment in stroke.path]))
+            for name in ("speed_cm_s", "weight_n", "sounding_point")
+        )
+        point = min(max(point, 0.6), POINTS + 0.4)
+        return cls(speed / 100.0, weight / parts, point_to_m(point, run.string, frequency_hz=run.notes[0][2]))
+
+
+def _start(run: _Run, now: _Now, *, at_most_s: float) -> tuple[float, float]:
     """Return how long a bow takes from rest to its speed, and the weight with which it grips the string.
 
     The least acceleration that starts without fault grows with the weight (Guettler 2002); a bow takes
@@ -234,25 +251,13 @@ def _start(
         F=1.0,
         Z0=run.string.impedance_kg_s,
         f0=f0,
-        beta=min(distance_m / run.string.stopped_length_m(f0), 0.45),
+        beta=min(now.distance_m / run.string.stopped_length_m(f0), 0.45),
         mu_s=schoonderwaldt_2008.MU_S,
         mu_d=schoonderwaldt_2008.MU_D,
     )
-    usual_s = speed_m_s / (_START_SHARE * least * weight_n)
+    usual_s = now.speed_m_s / (_START_SHARE * least * max(now.weight_n, 1e-3))
     start_s = min(max(usual_s, _QUICKEST_S), _SLOWEST_S, at_most_s)
-    return start_s, weight_n * min(max(usual_s / start_s, 1.0), _GRIP)
-
-
-def _moment(stroke: Stroke, share: float) -> tuple[float, float, float]:
-    """Return speed in cm/s, weight in N and sounding point at a share of a stroke's time."""
-    shares = [moment.share for moment in stroke.path]
-    if not shares:
-        return stroke.speed_cm_s, stroke.weight_n, stroke.sounding_point
-    speed, weight, point = (
-        float(np.interp(share, shares, [getattr(moment, name) for moment in stroke.path]))
-        for name in ("speed_cm_s", "weight_n", "sounding_point")
-    )
-    return speed, weight, point
+    return start_s, now.weight_n * min(max(usual_s / start_s, 1.0), _GRIP)
 
 
 def _fingers(run: _Run) -> Curve:
