@@ -214,6 +214,18 @@ def test_a_stroke_sounds_in_tune_for_as_long_as_it_lasts(evening: PlannedScore) 
     assert 1200 * np.log2(pitch_hz / 493.88) == pytest.approx(0, abs=12)
 
 
+def test_a_planned_stroke_settles_into_one_slip_a_period(evening: PlannedScore) -> None:
+    """What the plan is for: read from the simulated string's velocity, by rules that know no plan."""
+    long_ones = [s.index for s in evening.plan.strokes if len(s.notes) == 1 and s.seconds > 1.5]
+    states = [playing.stroke_state(evening, index) for index in long_ones]
+    assert states.count("helmholtz") >= len(states) - 1, states
+    assert len(states) >= 4
+
+
+def test_of_a_slur_nothing_is_told(evening: PlannedScore) -> None:
+    assert playing.stroke_state(evening, 3) is None
+
+
 def test_a_slur_changes_its_note_under_one_bow(evening: PlannedScore) -> None:
     """B4, C5, D5 a quarter each at 72: the strongest partial of each is a whole multiple of its note."""
     stroke = evening.plan.strokes[3]

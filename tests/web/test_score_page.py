@@ -190,6 +190,10 @@ def test_strokes_and_stretches_are_heard_and_those_that_are_not_there_are_said(
         sound, rate = soundfile.read(io.BytesIO(site.client.get(f"{address}/{name}").content))
         assert rate == 48_000
         assert 0.02 < np.abs(sound).max() <= 0.36
+    answer = site.client.get(f"{address}/stroke-8.json").json()["html"]
+    assert "The simulated string answers:" in answer
+    assert 'class="state state-helmholtz"' in answer
+    assert site.client.get(f"{address}/stroke-4.json").json() == {"html": ""}  # a slur
     assert "no stroke 99" in site.client.get(f"{address}/stroke-99.wav").text
     assert site.client.get(f"{address}/stroke-0.wav").status_code == 400
     assert site.client.get(f"{address}/block-99.wav").status_code == 404

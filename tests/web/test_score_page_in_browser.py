@@ -66,6 +66,8 @@ def test_a_stroke_is_chosen_by_key_told_and_played(address: str, open_page: Any)
     assert page.evaluate("document.querySelectorAll('.score-wide .way.now').length") == 1
     page.click("[data-play-stroke]")
     wait_until(page, "document.querySelector('.now-at') !== null", seconds=30)
+    wait_until(page, "document.querySelector('[data-answer]').innerText.includes('answers:')", seconds=20)
+    assert page.query_selector("[data-answer] .state svg") is not None
     page.keyboard.press("Escape")
     wait_until(page, "document.querySelector('[data-playing], .now-at') === null")
     page.click("text=Every stroke in a table")

@@ -25,10 +25,12 @@ from colophony.physics.gestures import Stroke as Gesture
 from colophony.physics.instruments import Instrument, find_instrument
 from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.strings import BowedString
+from colophony.teaching.room import weight_range_n
 from colophony.teaching.score.course import Clock
 from colophony.teaching.score.placing import hold
 from colophony.teaching.score.strokes import Stroke
 from colophony.teaching.sounding_points import POINTS, point_to_m
+from colophony.teaching.wording.bowed import told_state
 
 Sound = NDArray[np.float64]
 
@@ -46,6 +48,8 @@ _GRIP, _GRIP_S = 2.0, 0.12
 _FINGER_S = 0.012
 #: A new string under the moving bow takes the weight in so many s; what begins so soon begins the stroke.
 _CROSSING_S, _AT_ONCE_S = 0.025, 0.005
+#: A stroke is read where it lasts so long, s.
+_READ_S = 0.2
 #: A place that changes by less, m, is one place.
 _STEADY_M = 5e-4
 #: A short note sounds for this share of its length: staccato by half (common practice, no source).
@@ -119,6 +123,33 @@ def piece_sound(planned: PlannedScore) -> Sound:
 
 def stroke_sound(planned: PlannedScore, index: int) -> Sound:
     """Return the sound of one stroke at `RATE_HZ`; `InputError` for one that is not there or not bowed."""
+    return _safe(_stroke_sound(planned, _bowed(planned, index), clock_of(planned)))
+
+
+def stroke_state(planned: PlannedScore, index: int) -> str | None:
+    """Return what the string does at the end of a stroke, as `bow.Bowed.told_state`.
+
+    None where this is not told: slurred notes, a short or plucked one. Raises `InputError` as `stroke_sound`.
+    """
+    from colophony.physics.regimes import read_motion
+    from colophony.physics.simulation import simulate
+
+    stroke = _bowed(planned, index)
+    instrument, seconds = _instrument(planned), _seconds(planned, stroke, clock_of(planned))
+    runs = _runs(planned, stroke, instrument, seconds)
+    if len(runs) != 1 or len(runs[0].notes) != 1 or runs[0].end_s < _READ_S:
+        return None
+    (run,) = runs
+    gesture = _gesture(run, stroke, seconds, parts=1)
+    hertz = run.notes[0][2]
+    motion = simulate(instrument, run.string, gesture, frequency_hz=hertz, seconds=0.9 * run.end_s - _STOP_S)
+    now = _Now.of(stroke, 0.9, run, 1)
+    _least, greatest_n = weight_range_n(run.string, beta=motion.beta, speed_m_s=now.speed_m_s)
+    return told_state(str(read_motion(motion).state), weight_n=now.weight_n, greatest_n=greatest_n)
+
+
+def _bowed(planned: PlannedScore, index: int) -> Stroke:
+    """Return a bowed stroke by its index; `InputError` for one that is not there or plucked."""
     if not 0 <= index < len(planned.plan.strokes):
         raise InputError(
             _("there is no stroke {number}: the plan has {count}").format(
@@ -127,12 +158,19 @@ def stroke_sound(planned: PlannedScore, index: int) -> Sound:
         )
     if planned.plan.strokes[index].is_plucked:
         raise InputError(_("this note is plucked: only what is bowed is played"))
-    return _safe(_stroke_sound(planned, planned.plan.strokes[index], clock_of(planned)))
+    return planned.plan.strokes[index]
+
+
+def _instrument(planned: PlannedScore) -> Instrument:
+    return find_instrument(planned.plan.instrument, planned.plan.size, a4_hz=planned.request.a4_hz)
+
+
+def _seconds(planned: PlannedScore, stroke: Stroke, clock: Clock) -> float:
+    return clock.at(stroke.onset_ql + stroke.duration_ql) - clock.at(stroke.onset_ql)
 
 
 def _stroke_sound(planned: PlannedScore, stroke: Stroke, clock: Clock) -> Sound:
-    instrument = find_instrument(planned.plan.instrument, planned.plan.size, a4_hz=planned.request.a4_hz)
-    seconds = clock.at(stroke.onset_ql + stroke.duration_ql) - clock.at(stroke.onset_ql)
+    instrument, seconds = _instrument(planned), _seconds(planned, stroke, clock)
     if stroke.is_plucked or seconds <= 0.0:
         return np.zeros(0)
     runs = _runs(planned, stroke, instrument, seconds)
@@ -276,7 +314,6 @@ def _gain(instrument_name: str, size: str) -> float:
     from colophony.physics.gestures import steady
     from colophony.physics.simulation import simulate
     from colophony.physics.sound import render_sound
-    from colophony.teaching.room import weight_range_n
 
     instrument = find_instrument(instrument_name, size)
     peaks = []

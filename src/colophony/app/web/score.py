@@ -8,19 +8,21 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter
+from markupsafe import Markup, escape
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from colophony.app.bench.pictures import sign
 from colophony.app.bow import RATE_HZ
 from colophony.app.kept_maps import KeptMaps
 from colophony.app.phrases import capital
 from colophony.app.score.annotated import annotated
 from colophony.app.score.opening import ENDINGS, MOST_BYTES, read_score
 from colophony.app.score.picture import NARROW, WIDE, drawn_lines, how_to_read, picture, setting_words
-from colophony.app.score.playing import block_sound, blocks_of, piece_sound, stroke_sound
+from colophony.app.score.playing import block_sound, blocks_of, piece_sound, stroke_sound, stroke_state
 from colophony.app.score.values import PlannedScore
 from colophony.app.wav import wav_bytes
 from colophony.app.web import bench
@@ -43,6 +45,7 @@ from colophony.errors import InputError
 from colophony.language import _
 from colophony.records.domain import OPEN_STRINGS, SIZES
 from colophony.teaching.score import words
+from colophony.teaching.wording.bowed import simulated_word
 
 router = APIRouter()
 EXAMPLE = Path(__file__).parent.parent / "score" / "evening.musicxml"
@@ -156,6 +159,17 @@ async def stroke(request: Request, key: str, number: int) -> Response:
     """Return the sound of one stroke, from 1."""
     _score, planned = await _asked(request, key)
     return _sound(await bench.workbench_of(request).work(stroke_sound, planned, number - 1))
+
+
+@router.get("/score/{key}/stroke-{number:number}.json")
+async def stroke_answer(request: Request, key: str, number: int) -> JSONResponse:
+    """Return what the simulated string does in a stroke, as a piece of the page; empty if not told."""
+    _score, planned = await _asked(request, key)
+    state = await bench.workbench_of(request).work(stroke_state, planned, number - 1)
+    if state is None:
+        return JSONResponse({"html": ""})
+    shown = sign(state, simulated_word(state))
+    return JSONResponse({"html": Markup(escape(_("The simulated string answers:"))) + " " + shown})
 
 
 def _sound(sound: Any) -> Response:

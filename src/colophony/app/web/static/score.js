@@ -9,6 +9,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const scene = JSON.parse(document.getElementById("scene").textContent);
 const player = document.querySelector("[data-player]");
 const told = player.querySelector("[data-told]");
+const answered = player.querySelector("[data-answer]");
 const pieceButton = player.querySelector("[data-play-piece]");
 const strokeButton = player.querySelector("[data-play-stroke]");
 const drawings = [...document.querySelectorAll("[data-drawing]")];
@@ -86,6 +87,7 @@ function choose(index, seen = false) {
   const ways = document.querySelectorAll(`.way[data-stroke="${chosen}"]`);
   for (const way of ways) way.classList.add("now");
   told.textContent = scene.strokes[chosen].says;
+  answered.replaceChildren();
   strokeButton.disabled = !scene.strokes[chosen].address;
   if (seen) [...ways].find((way) => way.getClientRects().length)?.scrollIntoView({ block: "center" });
 }
@@ -151,9 +153,17 @@ async function playStroke(index) {
     run.origin = at - stroke.start_s;
     run.until = stroke.end_s;
     move(run);
+    answer(index);
   } catch (error) {
     failed(run, error);
   }
+}
+
+// What the string did in a stroke that is heard: its sign and word, where that is told.
+async function answer(index) {
+  const response = await fetch(scene.strokes[index].address.replace(".wav", ".json"));
+  if (!response.ok || index !== chosen) return;
+  answered.innerHTML = (await response.json()).html;
 }
 
 async function playPiece() {
