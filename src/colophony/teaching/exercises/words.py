@@ -176,7 +176,7 @@ def weight_words(target: Target, reader: Reader) -> tuple[str, ...]:
 
 def _newton_words(place: TargetPlace) -> str:
     return _(
-        "At sounding point {point} {weight} N of {least} to {greatest} N ({range_db} dB), ±{off_db} dB."
+        "At sounding point {point}: {weight} N of {least} to {greatest} N ({range_db} dB), ±{off_db} dB."
     ).format(
         point=_point(place),
         weight=_newton(place.weight_n),
