@@ -97,7 +97,7 @@ function show(loud) {
 // On a slide without strokes, the first: for setting the loudness.
 function soundHere() {
   const { steps } = slides[slide];
-  return steps.length ? steps[step]?.querySelector("audio") : talk.querySelector("audio");
+  return steps.length ? steps[Math.min(step, steps.length - 1)].querySelector("audio") : talk.querySelector("audio");
 }
 
 function playSound() {
