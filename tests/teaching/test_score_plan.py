@@ -132,12 +132,19 @@ def test_a_crescendo_goes_up_where_nothing_else_decides() -> None:
     assert [ways(plan(part)) for part in off_beat] == ["UU", "DD"]
 
 
-def test_a_repeat_that_turns_the_bowing_is_told() -> None:
-    """Three strokes and no rest: the second time begins up where the first began down. Four do not turn."""
+def test_a_repeat_is_bowed_as_the_first_time() -> None:
+    """Three strokes and no rest: linked at the seam, so that the repeat begins down too (common practice)."""
     made = plan(make_part([N("G4", 4 / 3), N("A4", 4 / 3), N("B4", 4 / 3)], times=2))
-    assert ways(made) == "DUDUDU"
+    assert ways(made) == "DUDDUD"
+    assert made.strokes[3].is_linked
+    assert remarks(made) == []
+
+
+def test_a_repeat_that_turns_the_bowing_is_told() -> None:
+    """One stroke over and over has no room for a link: every other time goes the other way round."""
+    made = plan(make_part([N("G4", 4)], times=2))
+    assert ways(made) == "DU"
     assert remarks(made) == ["turned-repeat"]
-    assert remarks(plan(make_part(line("G4 A4 B4 A4"), times=2))) == []
 
 
 # --- hair, speed and the published durations

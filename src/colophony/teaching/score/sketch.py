@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from colophony.physics.strings import BowedString
 from colophony.teaching.score.course import Clock, Loudness
@@ -43,8 +43,27 @@ class Sketch:
             load_of(self.drafts[k], setting.instrument, rest_s=self._silence(j))
             for j, k in enumerate(self.bowed)
         ]
-        self.travel = Travel(self.loads, setting.bow_mm)
+        self._search()
+        if self._take_over_repeats():
+            self._search()
+
+    def _search(self) -> None:
+        self.travel = Travel(self.loads, self.setting.bow_mm)
         self.rides = self.travel.rides((None, 0.0))
+
+    def _take_over_repeats(self) -> bool:
+        """Let strokes of a repeated measure all go as the first time; return whether some did not."""
+        times: dict[tuple[int, float], list[int]] = {}
+        for j, k in enumerate(self.bowed):
+            event = self.drafts[k].first
+            times.setdefault((event.measure_index, round(event.beat, 4)), []).append(j)
+        differ = False
+        for same in times.values():
+            way = self.rides[same[0]].direction
+            for j in same if len(same) > 1 else ():
+                self.loads[j] = replace(self.loads[j], as_before=way)
+                differ |= self.rides[j].direction != way
+        return differ
 
     def standing(self, j: int) -> Standing:
         """Return how the bow stands before the bowed stroke number ``j``."""

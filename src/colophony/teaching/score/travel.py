@@ -9,6 +9,7 @@ so that the rules give way to each other as a player would have it):
 * the same way again costs: little where a long note and a short one are linked, much where they are not, and
   next to nothing across a rest, where the bow is set anew anywhere;
 * hair costs by how far, in ratio, it is from what tempo and dynamic ask for; most beyond the bow's end;
+* a measure that is repeated is bowed as the first time, at a small price for each stroke that is not;
 * loud strokes belong to the lower half of the bow and soft ones to the upper, chords to the frog.
 """
 
@@ -35,6 +36,7 @@ _UP_ON_STRONG = 2.0
 _DOWN_ON_LIGHT = 0.2
 _BEGINS_UP_ON_STRONG = 1.0
 _AGAINST_HAIRPIN = 0.4
+_AGAINST_FIRST_TIME = 0.7
 _LINK_LONG_SHORT, _LINK_SHORT, _LINK = 0.9, 1.6, 3.5
 _RETAKE_IN_REST, _RETAKE_IN_SHORT_REST, _LIFT, _LIFT_GIVEN = 0.15, 0.6, 6.0, 1.5
 _CHORD_UP, _CHORD_FROM_FROG = 4.0, 3.0
@@ -62,6 +64,7 @@ class Load:
     given: Direction | None = None
     is_chord: bool = False
     start_mm: float | None = None  #: where it must begin, if anywhere
+    as_before: Direction | None = None  #: how it went the first time, where the measure is repeated
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +187,8 @@ class Travel:
         cost = _UP_ON_STRONG * load.strength**1.5 if up else _DOWN_ON_LIGHT * (1.0 - load.strength)
         if load.growth and (load.growth > 0.0) != up:
             cost += _AGAINST_HAIRPIN * min(1.0, abs(load.growth))
+        if load.as_before is not None and load.as_before != _WAYS[way]:
+            cost += _AGAINST_FIRST_TIME
         if load.given is not None and load.given != _WAYS[way]:
             cost += 1e6
         if load.is_chord:
