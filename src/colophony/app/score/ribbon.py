@@ -310,7 +310,7 @@ def _at(path: Sequence[Moment], share: float) -> tuple[float, float, float]:
             return tuple(
                 getattr(before, name) + part * (getattr(after, name) - getattr(before, name))
                 for name in ("at_mm", "weight_n", "sounding_point")
-            )  # type: ignore[return-value]
+            )
     last = path[-1]
     return last.at_mm, last.weight_n, last.sounding_point
 
