@@ -6,8 +6,8 @@ from colophony.app.score.music import music21
 from colophony.errors import InputError
 from colophony.language import _
 
-#: As in `opening`: three hours at 100 quarter notes a minute.
-_MOST_QUARTERS = 18_000
+#: An hour at 100 quarter notes a minute: longer silence would be written out measure by measure.
+_MOST_QUARTERS = 6_000
 
 
 def midi_to_musicxml(data: bytes, *, name: str, most_notes: int) -> bytes:
