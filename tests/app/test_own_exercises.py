@@ -10,6 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+import colophony
 from colophony.app.own_exercises import (
     every_exercise,
     exercise_file,
@@ -24,6 +25,7 @@ from colophony.teaching.exercises.exercise import Exercise
 from colophony.teaching.exercises.library import library, read_exercises
 from colophony.teaching.exercises.reading import MistakesError
 
+WEB = Path(colophony.__file__).parent / "app/web"
 FIELDS = form_fields() | {
     "title": "Ä slow bow over two bars",
     "aim": "long-slow",
@@ -75,15 +77,18 @@ def test_a_form_shown_again_says_the_same(studio: Studio) -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"title": ""}, ["title", "missing"]),
-        ({"beats": "many"}, ["beats", "'many'", "0.25 to 32"]),
-        ({"beats": "1e99"}, ["beats", "out of range"]),
-        ({"points_begin": "7"}, ["points", "1 to 5"]),
-        ({"strings": "5"}, ["strings", "1 to 4"]),
+        ({"title": ""}, ["Title: ", "missing"]),
+        ({"beats": "many"}, ["Beats in one bow: ", "'many'", "0.25 to 32"]),
+        ({"beats": "1e99"}, ["Beats in one bow: ", "out of range"]),
+        ({"points_begin": "7"}, ["Sounding point at the beginning", "1 to 5"]),
+        ({"strings": "5"}, ["Strings, in the order", "1 to 4"]),
         ({"at_least": "9", "of": "8"}, ["9 of 8"]),
-        ({"aim": "jump"}, ["aim", "'jump'"]),
-        ({"before": "no-such-exercise"}, ["before", "'no-such-exercise'"]),
-        ({"trains_speed": ""}, ["trains", "speed, weight, distance, tilt"]),
+        ({"aim": "jump"}, ["What it is for: ", "Long slow bow"]),
+        ({"before": "no-such-exercise"}, ["Only after these", "'no-such-exercise'"]),
+        ({"trains_speed": ""}, ["It trains: ", "speed, weight, place, tilt of the hair"]),
+        ({"clean_share": "abc"}, ["in percent: ", "'abc'", "0 to 100"]),
+        ({"lasts_share": "5"}, ["in percent: ", "'5'", "10 to 100"]),
+        ({"adult": "", "child": "", "teacher": ""}, ["What to do: ", "missing"]),
     ],
 )
 def test_a_mistake_names_its_place_and_its_limit_and_nothing_is_kept(
@@ -95,6 +100,22 @@ def test_a_mistake_names_its_place_and_its_limit_and_nothing_is_kept(
     for word in words:
         assert word in line
     assert own_exercises(studio) == ()
+
+
+def test_a_mistake_on_the_form_is_named_as_the_form_names_the_field(studio: Studio) -> None:
+    """Whoever filled in a form never saw the keys of the file: no line shows one."""
+    wrong = dict.fromkeys(form_fields(), "?") | {"title": "x" * 500, "adult": "y" * 500, "child": "z" * 500}
+    with pytest.raises(MistakesError) as refused:
+        keep_from_form(studio, wrong)
+    labels = (WEB / "templates/exercise_form.html.j2").read_text(encoding="utf-8")
+    assert len(refused.value.lines) >= 18
+    for line in refused.value.lines:
+        assert f'_("{line.partition(": ")[0]}")' in labels
+
+
+@pytest.mark.parametrize("typed", ["2, 1", "[2, 1]", " 2 1 ", "2;1"])
+def test_strings_are_understood_as_people_list_them(studio: Studio, typed: str) -> None:
+    assert keep_from_form(studio, FIELDS | {"strings": typed}).stroke.strings == (2, 1)
 
 
 def test_all_mistakes_of_a_form_are_named_at_once(studio: Studio) -> None:

@@ -132,6 +132,29 @@ def test_a_crescendo_is_the_last_third_over_the_first() -> None:
     assert without.outcome == "cannot-say"
 
 
+def test_a_bow_on_another_string_is_left_out_though_it_scraped_for_a_while() -> None:
+    """Its clean half gives its pitch: a fifth away it is another string. A groan has no sure pitch."""
+    asked = targets_of(exercise(), "violin")
+    (scraped,) = bows(1, good=0)
+    elsewhere = replace(scraped, frequency_hz=asked[0].frequency_hz / 1.5)
+    assert check_take(exercise(), make_take(elsewhere), targets=asked).left_out == 1
+    groaned = replace(elsewhere, state=ToneState.LOW_ANOMALOUS)
+    assert check_take(exercise(), make_take(groaned), targets=asked).left_out == 0
+
+
+def test_several_reasons_make_one_sentence() -> None:
+    """What is told of a bow with several faults holds one full stop, at its end."""
+    (scraped,) = bows(1, good=0)
+    rule = exercise(lasts_share=1.0, level_within_db=0.5)
+    (check,) = check_take(rule, make_take(replace(scraped, end_s=3.0))).strokes
+    assert len(check.why) > 1
+    for reader in READERS:
+        told = stroke_check_words(check, reader)
+        assert told.endswith(".")
+        assert told.count("; ") >= len(check.why) - 1
+        assert ". " not in told
+
+
 def test_notes_of_something_else_and_touches_are_left_out() -> None:
     """Tuning the next string, a plucked note and a touch of the bow are no bows of the exercise."""
     (target,) = targets_of(exercise(), "violin")

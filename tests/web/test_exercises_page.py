@@ -41,7 +41,7 @@ def test_a_form_with_mistakes_comes_back_as_it_was_typed(site: Site) -> None:
     assert answer.status_code == 400
     assert 'value="many"' in answer.text
     assert "is out of range" in answer.text
-    assert "Sing &amp; swell: sing-swell.stroke.beats" in answer.text
+    assert "Beats in one bow: &#39;many&#39;" in answer.text
     assert own_exercises(site.desk.studio) == ()
 
 

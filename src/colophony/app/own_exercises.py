@@ -15,17 +15,18 @@ from typing import TYPE_CHECKING, Any
 
 from colophony.language import _
 from colophony.teaching.exercises.exercise import AIMS, PARTS, Exercise, PassRule, StrokeSpec
-from colophony.teaching.exercises.library import library, read_exercises
-from colophony.teaching.exercises.reading import MistakesError
+from colophony.teaching.exercises.library import CLEAN_SHARE, LASTS_SHARE, library, read_exercises
+from colophony.teaching.exercises.reading import Mistake, MistakesError
 
 if TYPE_CHECKING:
     from colophony.records.studio import Studio
 
 _READERS = ("child", "adult", "teacher")
-_VARIABLES = ("speed", "weight", "distance", "tilt")
-#: Fields of the form with two values, at the begin and at the end of a bow.
+#: Fields of the form with two values, at the beginning and at the end of a bow.
 _SPANS = ("points", "weight", "tilt_deg")
 _LIMITS = ("level_within_db", "pitch_within_cents", "level_rises_db")
+#: Fields of the form in percent, with the limits of the shares that they stand for.
+_SHARES = {"clean_share": CLEAN_SHARE, "lasts_share": LASTS_SHARE}
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
@@ -58,10 +59,75 @@ def keep_from_form(studio: Studio, fields: Mapping[str, str], *, key: str | None
     taken = {exercise.key for exercise in library()} | own
     name = key or _free_key(fields.get("title", ""), taken)
     content = exercise_file([{"key": name} | _table(fields)])
-    place = fields.get("title", "").strip()[:60] or _("this exercise")
-    (exercise,) = read_exercises(content, place=place, known=taken - {name})
+    try:
+        (exercise,) = read_exercises(content, place=name, known=taken - {name})
+    except MistakesError as error:
+        raise MistakesError(tuple(_form_line(one, name, fields) for one in error.found)) from None
     studio.keep_exercise(name, content)
     return exercise
+
+
+def _form_line(mistake: Mistake, key: str, fields: Mapping[str, str]) -> str:
+    """Return a mistake as the form names it: its label, and shares in percent."""
+    place = mistake.place.removeprefix(f"{key}.")
+    name = place.rpartition(".")[2]
+    message = mistake.message
+    if name in _SHARES:
+        words = _("{value!r} is out of range: choose {least:g} to {most:g}")
+        least, most = _SHARES[name]
+        message = words.format(value=fields.get(name, "")[:40], least=100 * least, most=100 * most)
+    elif place == "aim":
+        message = _("is missing: choose one of {choices}").format(choices=", ".join(map(_, AIMS.values())))
+    elif place == "trains":
+        message = _("needs a list of some of {choices}").format(choices=", ".join(_trainable().values()))
+    elif place in ("say", "listen_for") or (place == "title" and not fields.get("title", "").strip()):
+        message = _("is missing: write a sentence")
+    return _("{label}: {message}").format(label=_form_labels().get(place, place), message=message)
+
+
+def _form_labels() -> dict[str, str]:
+    """Return what the form calls each place of a file."""
+    return {
+        "title": _("Title"),
+        "aim": _("What it is for"),
+        "trains": _("It trains"),
+        "say": _("What to do"),
+        "say.adult": _("For a parent or an older student"),
+        "say.child": _("For a child"),
+        "say.teacher": _("For a teacher"),
+        "listen_for": _("What to listen for"),
+        "listen_for.adult": _("A parent or an older student"),
+        "listen_for.child": _("A child"),
+        "listen_for.teacher": _("A teacher"),
+        "stroke.beats": _("Beats in one bow"),
+        "stroke.tempo": _("Beats a minute"),
+        "stroke.part": _("Part of the bow"),
+        "stroke.count": _("Strokes in one go"),
+        "stroke.points": _("Sounding point at the beginning of a bow"),
+        "stroke.weight": _("Weight at the beginning"),
+        "stroke.tilt_deg": _("Tilt at the beginning, in degrees"),
+        "stroke.strings": _("Strings, in the order they are played"),
+        "stroke.semitones": _("Semitones above the open string"),
+        "pass.at_least": _("Strokes that pass"),
+        "pass.of": _("Of so many"),
+        "pass.clean_share": _("Clean for so much of the time, in percent"),
+        "pass.start": _("The start"),
+        "pass.level_within_db": _("Loudness swings by at most, in dB"),
+        "pass.pitch_within_cents": _("Pitch swings by at most, in cents"),
+        "pass.level_rises_db": _("Grows louder by at least, in dB"),
+        "pass.lasts_share": _("Lasts so much of its time, in percent"),
+        "minutes": _("Minutes for one go"),
+        "before": _("Only after these are passed"),
+    }
+
+
+def _trainable() -> dict[str, str]:
+    return {
+        "speed": _("speed"),
+        "weight": _("weight"),
+        "distance": _("place"),
+        "tilt": _("tilt of the hair"),
+    }
 
 
 def keep_from_file(studio: Studio, text: str, *, place: str) -> tuple[Exercise, ...]:
@@ -130,7 +196,7 @@ def form_fields(exercise: Exercise | None = None) -> dict[str, str]:
 
 
 def choices() -> dict[str, list[tuple[str, str]]]:
-    """Return what the form offers: aims and parts of the bow, each with its words."""
+    """Return what the form offers: variables, aims and parts of the bow, each with its words."""
     parts = {
         "whole": _("whole bow"),
         "lower-half": _("lower half"),
@@ -140,6 +206,7 @@ def choices() -> dict[str, list[tuple[str, str]]]:
         "tip": _("at the tip"),
     }
     return {
+        "trainable": list(_trainable().items()),
         "aims": [(aim, _(words)) for aim, words in AIMS.items()],
         "parts": [(part, parts[part]) for part in PARTS],
     }
@@ -154,7 +221,9 @@ def _table(fields: Mapping[str, str]) -> dict[str, Any]:
         begin, end = fields.get(f"{name}_begin", ""), fields.get(f"{name}_end", "")
         if begin or end:
             stroke[name] = [_number(begin or end), _number(end or begin)]
-    stroke["strings"] = [_number(word) for word in fields.get("strings", "").replace(",", " ").split()]
+    stroke["strings"] = [
+        _number(word) for word in re.split(r"[\s,;\[\]]+", fields.get("strings", "")) if word
+    ]
     stroke["part"] = fields.get("part", "whole")
     rule: dict[str, Any] = {
         name: _number(fields[name]) for name in ("at_least", "of", *_LIMITS) if fields.get(name)
@@ -168,7 +237,7 @@ def _table(fields: Mapping[str, str]) -> dict[str, Any]:
     table: dict[str, Any] = {
         "title": _line(fields.get("title", "")),
         "aim": fields.get("aim", ""),
-        "trains": [name for name in _VARIABLES if fields.get(f"trains_{name}")],
+        "trains": [name for name in _trainable() if fields.get(f"trains_{name}")],
         "say": {reader: _line(fields[reader]) for reader in _READERS if fields.get(reader)},
         "listen_for": {
             reader: _line(fields[f"listen_{reader}"]) for reader in _READERS if fields.get(f"listen_{reader}")

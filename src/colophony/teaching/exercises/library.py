@@ -22,6 +22,7 @@ from colophony.teaching.findings import Say
 #: Limits of what a stroke and a rule may ask: least and greatest.
 BEATS, TEMPO, POINTS, TILT_DEG = (0.25, 32.0), (20.0, 240.0), (1.0, 5.0), (-45.0, 45.0)
 SEMITONES, COUNT, MINUTES = (0, 24), (1, 100), (0.5, 30.0)
+CLEAN_SHARE, LASTS_SHARE = (0.0, 1.0), (0.1, 1.0)
 _VARIABLES = ("speed", "weight", "distance", "tilt")
 _READERS = ("child", "adult", "teacher")
 
@@ -146,12 +147,12 @@ def _rule(row: Table) -> PassRule:
     rule = PassRule(
         at_least=row.whole("at_least", COUNT, default=usual.at_least),
         of=row.whole("of", COUNT, default=usual.of),
-        clean_share=row.number("clean_share", (0.0, 1.0), default=usual.clean_share),
+        clean_share=row.number("clean_share", CLEAN_SHARE, default=usual.clean_share),
         start=row.choice("start", ("clean", "slow"), default=None),
         level_within_db=row.number("level_within_db", (0.5, 30.0), default=None),
         pitch_within_cents=row.number("pitch_within_cents", (2.0, 200.0), default=None),
         level_rises_db=row.number("level_rises_db", (0.5, 30.0), default=None),
-        lasts_share=row.number("lasts_share", (0.1, 1.0), default=None),
+        lasts_share=row.number("lasts_share", LASTS_SHARE, default=None),
     )
     if rule.at_least > rule.of:
         row.mistake(

@@ -88,10 +88,17 @@ def _belongs(stroke: Stroke, targets: Sequence[Target], seconds: float) -> bool:
     lasted = stroke.end_s - stroke.start_s
     if lasted < min(_TOUCH_S, 0.25 * seconds):
         return False
-    if not targets or stroke.frequency_hz is None or stroke.state not in _CLEAN:
+    if not targets or stroke.frequency_hz is None or not _sang(stroke):
         return True  # a tone at fault has no sure pitch
     away = (abs(12.0 * math.log2(stroke.frequency_hz / target.frequency_hz)) for target in targets)
     return min(away) <= _OTHER_NOTE
+
+
+def _sang(stroke: Stroke) -> bool:
+    """Whether a stroke was clean throughout or, if it did not groan, in a part that gives its pitch."""
+    if stroke.state in (*_CLEAN, ToneState.LOW_ANOMALOUS):
+        return stroke.state in _CLEAN
+    return any(span.state in _CLEAN and span.end_s - span.start_s >= _TOUCH_S for span in stroke.spans)
 
 
 def _check(number: int, stroke: Stroke, take: Take, rule: PassRule, seconds: float) -> StrokeCheck:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Set
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
@@ -15,13 +16,24 @@ _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 LONGEST_TEXT = 400
 
 
-class MistakesError(InputError):
-    """All mistakes of one file: ``lines`` holds them one by one, each with place, limit and remedy."""
+@dataclass(frozen=True)
+class Mistake:
+    """One mistake: where it stands, such as ``my-key.stroke.beats``, and limit and remedy in words."""
 
-    def __init__(self, lines: tuple[str, ...]) -> None:
+    place: str
+    message: str
+
+
+class MistakesError(InputError):
+    """All mistakes of one file: ``lines`` holds them one by one, each with place, limit and remedy.
+
+    ``found`` holds the same by place, for those who name the places otherwise; empty where there are none.
+    """
+
+    def __init__(self, lines: tuple[str, ...], found: tuple[Mistake, ...] = ()) -> None:
         """Take the lines."""
         super().__init__("; ".join(lines))
-        self.lines = lines
+        self.lines, self.found = lines, found
 
 
 class Mistakes:
@@ -30,18 +42,21 @@ class Mistakes:
     def __init__(self, file: str) -> None:
         """Name the file."""
         self._file = file
-        self._lines: list[str] = []
+        self._found: list[Mistake] = []
 
     def add(self, place: str, message: str) -> None:
         """Remember a mistake at a place."""
-        self._lines.append(
-            _("{file}: {place}: {message}").format(file=self._file, place=place, message=message)
-        )
+        self._found.append(Mistake(place, message))
 
     def refuse(self) -> None:
         """Raise `MistakesError` if there are any."""
-        if self._lines:
-            raise MistakesError(tuple(self._lines))
+        if self._found:
+            raise MistakesError(tuple(map(self._line, self._found)), tuple(self._found))
+
+    def _line(self, mistake: Mistake) -> str:
+        return _("{file}: {place}: {message}").format(
+            file=self._file, place=mistake.place, message=mistake.message
+        )
 
 
 class Table:

@@ -273,7 +273,8 @@ def passed_words(passed: Passed, reader: Reader) -> str:
 
 def stroke_check_words(check: StrokeCheck, reader: Reader) -> str:
     """Return what is to be said of one stroke: "Bow 3: ..."; a stroke that passed has one word."""
-    told = " ".join(remark_words(remark, reader) for remark in check.why) or _("good.")
+    reasons = [remark_words(remark, reader).removesuffix(".") for remark in check.why]
+    told = "; ".join(reasons) + "." if reasons else _("good.")
     return _("Bow {number}: {told}").format(number=check.number, told=told)
 
 
