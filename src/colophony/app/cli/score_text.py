@@ -59,8 +59,8 @@ def print_plan(planned: PlannedScore, *, reader: Reader, stream: TextIO) -> None
         Text(
             _(
                 "Bow: frog on the left, tip on the right; > down, < up. * set anew, = linked with a stop. "
-                "Point: 1 at the bridge, 5 at the fingerboard. Weight: the middle of what the string bears there. "
-                "Directions and places follow the trade's usual rules; your teacher may want others."
+                "Point: 1 at the bridge, 5 at the fingerboard. Weight: the middle of what the string bears "
+                "there. Directions and places follow the trade's usual rules; your teacher may want others."
             ),
             style="dim",
         )
