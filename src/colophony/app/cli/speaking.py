@@ -15,7 +15,7 @@ from contextlib import contextmanager
 
 import click
 
-from colophony.language import DOMAIN, LOCALE_DIR, N_, SOURCE, _, language
+from colophony.language import DOMAIN, LOCALE_DIR, N_, SOURCE, _, language, ngettext
 
 #: What click says itself; it asks the standard library's gettext (click 8, "Internationalization").
 CLICK_SAYS = (
@@ -38,7 +38,21 @@ CLICK_SAYS = (
     N_("{value!r} is not a valid {number_type}."),
     N_("{value} is not in the range {range}."),
     N_("Option {name!r} does not take a value."),
+    N_("Aborted!"),
 )
+
+
+def click_counts(count: int) -> tuple[str, ...]:
+    """Return what click says of one thing or of several; here for the catalogue, click looks it up itself."""
+    return (
+        ngettext("Did you mean {possibility}?", "(Did you mean one of: {possibilities}?)", count),
+        ngettext("{value!r} is not {choice}.", "{value!r} is not one of {choices}.", count),
+        ngettext(
+            "{value!r} does not match the format {format}.",
+            "{value!r} does not match the formats {formats}.",
+            count,
+        ),
+    )
 
 
 def help_of(command: click.Command) -> Iterator[str]:
