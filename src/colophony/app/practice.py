@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from colophony.app.kept_ranges import ask_playable
 from colophony.errors import InputError
 from colophony.physics.strings import strings_of
 from colophony.teaching.exercises.exercise import Exercise, Passed, Target, to_plain
@@ -220,34 +220,19 @@ def _maps(
     string: BowedString, frequency_hz: float, tilt_deg: float, kept: KeptMaps | None, counted: _Counted
 ) -> tuple[PlayableRanges, ...] | None:
     from colophony.physics.instruments import find_instrument
-    from colophony.physics.maps import contact_distances_m, playable_ranges
-    from colophony.physics.survey import survey
 
-    instrument = find_instrument(string.instrument, string.size)
-    content = {"instrument": instrument, "string": string, "frequency_hz": frequency_hz, "tilt_deg": tilt_deg}
-    content |= {"speeds": SPEEDS_M_S, "distances": DISTANCES, "tolerance": _TOLERANCE}
-    key = "" if kept is None else kept.key("practice", content)
-    if kept is not None and (found := kept.find(key)) is not None:
-        earlier: tuple[PlayableRanges, ...] = found
-        return earlier
-    try:
-        maps = playable_ranges(
-            string,
-            partial(survey, instrument, string, frequency_hz=frequency_hz),
-            speeds_m_s=SPEEDS_M_S,
-            distances_m=contact_distances_m(string, frequency_hz=frequency_hz, count=DISTANCES),
-            frequency_hz=frequency_hz,
-            tilt_deg=tilt_deg,
-            tolerance=_TOLERANCE,
-            progress=counted.part,
-        )
-    except InputError:
-        return None
+    maps = ask_playable(
+        find_instrument(string.instrument, string.size),
+        string,
+        frequency_hz=frequency_hz,
+        speeds_m_s=SPEEDS_M_S,
+        distances=DISTANCES,
+        tolerance=_TOLERANCE,
+        tilt_deg=tilt_deg,
+        kept=kept,
+        progress=counted.part,
+    )
     counted.finish()
-    if not all(one.is_finished for one in maps):
-        raise KeyboardInterrupt
-    if kept is not None:
-        kept.keep(key, maps)
     return maps
 
 

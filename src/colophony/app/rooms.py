@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from colophony.errors import InputError
+from colophony.app.kept_ranges import ask_playable
 from colophony.physics.strings import BowedString
 from colophony.teaching.room import (
     LITTLE,
@@ -108,21 +108,16 @@ def _ranges(
     model: Model | None,
 ) -> tuple[PlayableRanges, ...] | None:
     """Return the playable ranges of a string at a few speeds; None where the engine cannot play it."""
-    from colophony.physics.maps import contact_distances_m, playable_ranges
-    from colophony.physics.survey import survey
-
-    try:
-        return playable_ranges(
-            string,
-            partial(survey, instrument, string, frequency_hz=frequency_hz, model=model),
-            speeds_m_s=speeds_m_s,
-            distances_m=contact_distances_m(string, frequency_hz=frequency_hz, count=_DISTANCES),
-            frequency_hz=frequency_hz,
-            tilt_deg=tilt_deg,
-            tolerance=_TOLERANCE,
-        )
-    except InputError:
-        return None
+    return ask_playable(
+        instrument,
+        string,
+        frequency_hz=frequency_hz,
+        speeds_m_s=speeds_m_s,
+        distances=_DISTANCES,
+        tolerance=_TOLERANCE,
+        tilt_deg=tilt_deg,
+        model=model,
+    )
 
 
 def _packed(rooms: Rooms) -> tuple[Any, ...]:

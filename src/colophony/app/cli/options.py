@@ -47,6 +47,11 @@ instrument = click.option(
     type=click.Choice(INSTRUMENTS),
     help="What was played; else the setting COLOPHONY_INSTRUMENT.",
 )
+instrument_bowed = click.option(
+    "--instrument",
+    type=click.Choice(INSTRUMENTS),
+    help="What is bowed; else the setting COLOPHONY_INSTRUMENT, else a violin.",
+)
 size = click.option("--size", type=click.Choice(SIZES), help="Size of the instrument; else 4/4.")
 string = click.option(
     "--string",
@@ -87,6 +92,10 @@ language = click.option(
     expose_value=False,
     callback=_speak,
     help="Language of all words; else the setting COLOPHONY_LANGUAGE.",
+)
+#: The papers of `colophony.app.paper.typeset`, which takes too long to load for help.
+paper = click.option(
+    "--paper", type=click.Choice(("a4", "us-letter")), default="a4", show_default=True, help="Paper."
 )
 studio_folder = click.option(
     "--studio",

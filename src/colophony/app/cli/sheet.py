@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from colophony.teaching.findings import Reader
     from colophony.teaching.plans import Plan
 
-_PAPERS = ("a4", "us-letter")
 _WEEK = 7
 
 
@@ -59,7 +58,7 @@ class _Week:
 @options.reader
 @click.option("--large-print", is_flag=True, help="Text of 16 points and more, on as many pages as it takes.")
 @click.option("--save-ink", is_flag=True, help="Outlines in place of surfaces.")
-@click.option("--paper", type=click.Choice(_PAPERS), default="a4", show_default=True, help="Paper.")
+@options.paper
 @click.option(
     "--next-lesson", metavar="DAY", type=click.DateTime(["%Y-%m-%d"]), help="Shown at the top: 2026-12-08."
 )

@@ -10,23 +10,17 @@ import click
 
 from colophony.app.cli import options
 from colophony.app.cli.outputs import check_outputs, whole_file
-from colophony.app.settings import INSTRUMENTS, Settings
+from colophony.app.settings import Settings
 from colophony.language import _
 
 if TYPE_CHECKING:
     from colophony.app.paper.strip_points import PointStrip
     from colophony.teaching.findings import Reader
 
-_PAPERS = ("a4", "us-letter")
-
 
 @click.command(short_help="Print sounding points and beats, true to scale.")
 @click.argument("out", metavar="OUT.pdf", type=click.Path(path_type=Path))
-@click.option(
-    "--instrument",
-    type=click.Choice(INSTRUMENTS),
-    help="What is bowed; else the setting COLOPHONY_INSTRUMENT, else a violin.",
-)
+@options.instrument_bowed
 @options.size
 @click.option(
     "--string",
@@ -49,7 +43,7 @@ _PAPERS = ("a4", "us-letter")
 @click.option("--beats", metavar="N", type=int, help="Beats that one bow lasts, for the bow's strip; else 4.")
 @click.option("--tempo", metavar="N", type=float, help="Beats a minute; else 60.")
 @options.reader
-@click.option("--paper", type=click.Choice(_PAPERS), default="a4", show_default=True, help="Paper.")
+@options.paper
 @options.language
 @click.pass_context
 def strip(

@@ -9,7 +9,7 @@ import click
 
 from colophony.app.cli import options
 from colophony.app.cli.outputs import check_outputs, whole_file
-from colophony.app.settings import INSTRUMENTS, Settings
+from colophony.app.settings import Settings
 from colophony.language import _
 
 #: The keys of `colophony.teaching.demonstrations`, which takes too long to load for help.
@@ -35,11 +35,7 @@ SLIDES = (
     required=True,
     help="The file to write; it opens in a browser without a network.",
 )
-@click.option(
-    "--instrument",
-    type=click.Choice(INSTRUMENTS),
-    help="What is bowed; else the setting COLOPHONY_INSTRUMENT, else a violin.",
-)
+@options.instrument_bowed
 @options.size
 @click.option(
     "--string",

@@ -20,9 +20,7 @@ from colophony.language import _
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only takes from this day on.")
 @options.reader
 @click.option("--pdf", type=click.Path(path_type=Path), help="Write the report, one page to print or send.")
-@click.option(
-    "--paper", type=click.Choice(("a4", "us-letter")), default="a4", show_default=True, help="Paper."
-)
+@options.paper
 @options.language
 @options.as_json
 @click.pass_context

@@ -10,10 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from functools import partial
 from typing import TYPE_CHECKING
 
-from colophony.errors import InputError
+from colophony.app.kept_ranges import ask_playable
 from colophony.physics.strings import BowedString
 from colophony.teaching.room import Room, Span
 from colophony.teaching.score.placing import AskRoom, published_room
@@ -112,28 +111,12 @@ def _ranges(
     instrument: Instrument, string: BowedString, steps: int, kept: KeptMaps | None
 ) -> tuple[PlayableRanges, ...] | None:
     """Return the playable ranges of a string so many semitones up; None where the engine cannot play it."""
-    from colophony.physics.maps import contact_distances_m, playable_ranges
-    from colophony.physics.survey import survey
-
-    frequency_hz = _near_hz(string, steps)
-    key = ""
-    if kept is not None:
-        content = {"instrument": instrument, "string": string, "frequency_hz": frequency_hz}
-        grid = {"speeds": SPEEDS_M_S, "distances": _DISTANCES, "tolerance": _TOLERANCE}
-        key = kept.key("score", content | grid)
-        if (found := kept.find(key)) is not None:
-            return tuple(found)
-    try:
-        ranges = playable_ranges(
-            string,
-            partial(survey, instrument, string, frequency_hz=frequency_hz),
-            speeds_m_s=SPEEDS_M_S,
-            distances_m=contact_distances_m(string, frequency_hz=frequency_hz, count=_DISTANCES),
-            frequency_hz=frequency_hz,
-            tolerance=_TOLERANCE,
-        )
-    except InputError:
-        return None
-    if kept is not None:
-        kept.keep(key, tuple(ranges))
-    return tuple(ranges)
+    return ask_playable(
+        instrument,
+        string,
+        frequency_hz=_near_hz(string, steps),
+        speeds_m_s=SPEEDS_M_S,
+        distances=_DISTANCES,
+        tolerance=_TOLERANCE,
+        kept=kept,
+    )

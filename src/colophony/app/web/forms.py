@@ -172,6 +172,31 @@ def _number(text: str, default: float) -> float:
     return value
 
 
+def one_of(word: str, words: tuple[str, ...]) -> str:
+    """Return a word of an address that is one of some words. Raises `InputError` that names them."""
+    if word not in words:
+        raise InputError(
+            _("{word} is none of the choices: take one of {words}").format(
+                word=repr(word[:40]), words=", ".join(words)
+            )
+        )
+    return word
+
+
+def read_number(text: str, what: str) -> float | None:
+    """Return the number that somebody wrote, with a point or a comma; None where it was left open."""
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(
+            _("{given!r} is no number for {what}: write figures, or leave it empty").format(
+                given=text[:40], what=what
+            )
+        ) from None
+
+
 def read_direction(fields: Mapping[str, str]) -> tuple[int, Direction]:
     """Return the stroke's place in the take, from 0, and the direction that the teacher gives it."""
     number = fields.get("stroke", "")

@@ -23,7 +23,7 @@ from colophony.app.practice import (
     targets_for,
 )
 from colophony.app.web.desk import Desk, ShownTake, desk_of
-from colophony.app.web.forms import read_form
+from colophony.app.web.forms import read_form, read_number
 from colophony.app.web.lesson import see
 from colophony.errors import ColophonyError, InputError
 from colophony.language import _, figures, ngettext
@@ -137,7 +137,7 @@ def _make(request: Request, desk: Desk, student_id: int, fields: dict[str, str])
         student,
         first_day=today,
         exercises=every_exercise(desk.studio),
-        minutes=_minutes(fields.get("minutes", "")),
+        minutes=read_number(fields.get("minutes", ""), _("the minutes a day")),
         age_group=group if group in AGE_GROUPS else None,
         ask=ask_ranges(plans_of(request).maps),
     )
@@ -271,17 +271,3 @@ def _ages() -> list[tuple[str, str]]:
         ("teen", _("12 to 17")),
         ("of-age", _("18 and more")),
     ]
-
-
-def _minutes(text: str) -> float | None:
-    """Return the minutes a day that somebody wrote; None where left open. The plan knows their limits."""
-    if not text:
-        return None
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise InputError(
-            _("{text} is no number of minutes: write one such as 20, or leave it open").format(
-                text=repr(text[:20])
-            )
-        ) from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import cast
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -13,9 +14,9 @@ from colophony.app.paper import make_strips, make_week_sheet
 from colophony.app.paper.strip_plan import strips_of_plan
 from colophony.app.paper.typeset import PAPERS, Paper
 from colophony.app.web.desk import NotThereError, desk_of
+from colophony.app.web.forms import one_of
 from colophony.app.web.practice import plans_of
 from colophony.app.week import make_week_page
-from colophony.errors import InputError
 from colophony.language import _
 from colophony.records.domain import Student
 from colophony.teaching.plans import Plan
@@ -72,14 +73,7 @@ def _planned(request: Request, student_id: int) -> tuple[Student, Plan]:
 
 
 def _paper(request: Request) -> Paper:
-    paper = request.query_params.get("paper") or "a4"
-    if paper not in PAPERS:
-        raise InputError(
-            _("{word} is none of the choices: take one of {words}").format(
-                word=repr(paper[:40]), words=", ".join(PAPERS)
-            )
-        )
-    return paper
+    return cast(Paper, one_of(request.query_params.get("paper") or "a4", PAPERS))
 
 
 def _file(content: bytes, kind: str, name: str) -> Response:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any, cast
+from typing import cast
 
 from fastapi import APIRouter
 from starlette.background import BackgroundTask
@@ -24,6 +24,7 @@ from colophony.app.progress import (
 )
 from colophony.app.settings import READERS
 from colophony.app.web.desk import desk_of
+from colophony.app.web.forms import one_of
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.findings import Reader
@@ -93,20 +94,10 @@ class _Asked:
         """Return what is asked; raises `InputError` for what is no choice or no day."""
         asked = request.query_params
         return cls(
-            cast(Reader, _one_of(asked.get("reader") or reader, READERS)),
+            cast(Reader, one_of(asked.get("reader") or reader, READERS)),
             _day(asked.get("since", "").strip()),
-            cast(Paper, _one_of(asked.get("paper") or "a4", PAPERS)),
+            cast(Paper, one_of(asked.get("paper") or "a4", PAPERS)),
         )
-
-
-def _one_of(word: str, words: tuple[Any, ...]) -> str:
-    if word not in words:
-        raise InputError(
-            _("{word} is none of the choices: take one of {words}").format(
-                word=repr(word[:40]), words=", ".join(words)
-            )
-        )
-    return word
 
 
 def _day(text: str) -> date | None:

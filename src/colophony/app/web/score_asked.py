@@ -11,6 +11,7 @@ from colophony.app.score.changing import Change, changed
 from colophony.app.score.plan import plan_score
 from colophony.app.score.values import PlannedScore, Score
 from colophony.app.score.values import Request as PlanRequest
+from colophony.app.web.forms import read_number
 from colophony.errors import InputError
 from colophony.language import _
 
@@ -84,21 +85,8 @@ class Asked:
             part=self.part or None,
             instrument=student.instrument if student else self.instrument or "violin",
             size=student.size if student else self.size or "4/4",
-            bow_mm=_number(self.bow_mm, _("the length of hair")),
-            tempo=_number(self.tempo, _("the tempo")),
+            bow_mm=read_number(self.bow_mm, _("the length of hair")),
+            tempo=read_number(self.tempo, _("the tempo")),
         )
         score = changed(score, [Change.read(text) for text in self.changes])
         return plan_score(score, request, kept=kept, computed=kept is not None)
-
-
-def _number(text: str, what: str) -> float | None:
-    if not text:
-        return None
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise InputError(
-            _("{given!r} is no number for {what}: write figures, or leave it empty").format(
-                given=text, what=what
-            )
-        ) from None
