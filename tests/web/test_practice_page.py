@@ -113,6 +113,21 @@ def test_a_take_is_checked_as_an_exercise_and_the_result_kept(site: Site) -> Non
     assert site.client.get(f"{take}/exercise?exercise=nothing").status_code == 400
 
 
+def test_an_exercise_is_recorded_and_its_answer_shown(site: Site, planned: int) -> None:
+    """From the exercise to its form, from the hearing to what came of it: no page has to be looked for."""
+    assert f'href="/lesson/{planned}?exercise=' in site.client.get(f"/practice/{planned}").text
+    form = site.client.get(f"/lesson/{planned}?exercise=wander-little").text
+    assert '<option value="wander-little" selected>' in form
+    answer = site.hear(planned, SOUND + b"recorded", exercise="wander-little")
+    assert answer.url.path.endswith("/exercise")
+    assert answer.url.query == b"exercise=wander-little"
+    assert "Keep this result" in answer.text
+    refused = site.send(planned, SOUND + b"other", exercise="no-such-exercise")
+    assert refused.status_code == 400
+    assert "no-such-exercise" in refused.text
+    assert site.desk.studio.pending() == []
+
+
 def test_a_take_that_is_not_kept_is_checked_and_leaves_nothing(site: Site) -> None:
     student = site.add_student()
     take = site.hear(student, SOUND + b"passing").url.path

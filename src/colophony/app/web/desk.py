@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from starlette.convertors import Convertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from colophony.app.own_exercises import every_exercise
 from colophony.app.studio import under_name
 from colophony.app.web.forms import TakeForm
 from colophony.app.web.queue import Hearing, HearingQueue
@@ -21,6 +23,8 @@ from colophony.errors import InputError, StudioError
 from colophony.language import N_, _
 from colophony.records.domain import OPEN_STRINGS, FiledTake, Purpose, Student
 from colophony.records.studio import Studio
+from colophony.teaching.exercises.exercise import Exercise
+from colophony.teaching.exercises.library import find_exercise
 from colophony.teaching.findings import Findings
 from colophony.teaching.reference import Mark
 
@@ -135,6 +139,7 @@ class Desk:
         Raises `InputError` when too many takes wait, or a reference take is sent that may not be kept.
         """
         self.queue.check_room()
+        self._exercise(form)  # refused before anything is kept
         taken_at = self.now()
         if self.studio.may_keep_sound(student.id):
             filed = self.studio.receive_take(
@@ -156,7 +161,7 @@ class Desk:
 
         def heard(findings: Findings) -> str:
             self.studio.file_findings(filed.id, under_name(findings, filed.original_name))
-            return f"/takes/{filed.id}"
+            return _address_of(str(filed.id), form)
 
         return self._hear(
             self.studio.recording(filed.id),
@@ -188,10 +193,10 @@ class Desk:
                     mark=take.mark,
                 )
                 self.unkept.forget(take.key)
-                return f"/takes/{filed.id}"
+                return _address_of(str(filed.id), form)
             if not self.unkept.heard(take.key, findings):
                 raise InputError(_("This take was forgotten before it was heard: send it again."))
-            return f"/takes/{take.key}"
+            return _address_of(take.key, form)
 
         return self._hear(
             take.file, take.student, form, title=take.name, back=back, ref=take.key, heard=heard
@@ -209,6 +214,7 @@ class Desk:
         heard: Callable[[Findings], str],
     ) -> Hearing:
         from colophony.app.lesson import Request as HearingRequest
+        from colophony.app.lesson import for_stroke
 
         request = HearingRequest(
             instrument=student.instrument,
@@ -222,11 +228,18 @@ class Desk:
             whole_bows=form.whole_bows,
             same_microphone=form.same_microphone,
         )
+        exercise = self._exercise(form)
+        if exercise is not None:
+            request = for_stroke(request, exercise.stroke)
         hearing = Hearing(
             file, request, title=title, back=back, ref=ref, student_id=student.id, form=form, heard=heard
         )
         self.queue.add(hearing)
         return hearing
+
+    def _exercise(self, form: TakeForm) -> Exercise | None:
+        """Return the exercise that was played; raises `InputError` for one that there is not."""
+        return find_exercise(form.exercise, every_exercise(self.studio)) if form.exercise else None
 
     # Takes that are heard
 
@@ -273,6 +286,11 @@ class Desk:
             self.studio.file_findings(take.kept.id, findings)
         else:
             self.unkept.change(take.ref, findings)
+
+
+def _address_of(ref: str, form: TakeForm) -> str:
+    """Return the page that shows a heard take: under the rule of its exercise where one was played."""
+    return f"/takes/{ref}/exercise?exercise={quote(form.exercise)}" if form.exercise else f"/takes/{ref}"
 
 
 def _address(request: Request) -> str:

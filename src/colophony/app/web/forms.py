@@ -117,6 +117,7 @@ class TakeForm:
     a4_hz: float | None
     whole_bows: bool = False
     same_microphone: bool = False
+    exercise: str = ""  #: key of the exercise that was played
 
     @classmethod
     def read(cls, fields: Mapping[str, str], student: Student) -> TakeForm:
@@ -143,6 +144,7 @@ class TakeForm:
             _a4(fields.get("a4_hz", "")),
             whole_bows=fields.get("whole_bows") == "yes",
             same_microphone=fields.get("same_microphone") == "yes",
+            exercise=fields.get("exercise", ""),
         )
 
 

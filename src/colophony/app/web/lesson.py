@@ -15,6 +15,7 @@ from colophony.app import reference as marked
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of, is_number
 from colophony.app.web.forms import ConsentForm, StudentForm, TakeForm, read_form, read_mark
 from colophony.app.web.guard import BodyTooLongError
+from colophony.app.web.plans import exercises_to_check
 from colophony.app.web.queue import Hearing, Stage
 from colophony.app.web.upload import receive_upload
 from colophony.errors import ColophonyError, InputError
@@ -109,7 +110,8 @@ def lesson_page(
         status=400 if line else 200,
         line=line,
         student=student,
-        fields=fields or {},
+        fields=fields or {"exercise": request.query_params.get("exercise", "")},
+        exercises=exercises_to_check(request, desk, student),
         may_keep=studio.may_keep(student_id),
         may_keep_sound=studio.may_keep_sound(student_id),
         consents=[c for c in studio.consents(student_id) if c.withdrawn_on is None],
@@ -210,6 +212,7 @@ def hearing(request: Request, key: str) -> Response:
         is_reference=is_reference,
         again=found.back if is_reference else f"{found.back}/takes",
         fields=_as_fields(found.form),
+        exercises=exercises_to_check(request, desk, student),
     )
 
 
@@ -263,6 +266,7 @@ def _as_fields(form: TakeForm) -> dict[str, str]:
         "a4_hz": "" if form.a4_hz is None else f"{form.a4_hz:g}",
         "whole_bows": "yes" if form.whole_bows else "",
         "same_microphone": "yes" if form.same_microphone else "",
+        "exercise": form.exercise,
     }
 
 

@@ -15,7 +15,7 @@ from colophony.app.paper.strip_plan import strips_of_plan
 from colophony.app.paper.typeset import PAPERS, Paper
 from colophony.app.web.desk import NotThereError, desk_of
 from colophony.app.web.forms import one_of
-from colophony.app.web.practice import plans_of
+from colophony.app.web.plans import plans_of
 from colophony.app.week import make_week_page
 from colophony.language import _
 from colophony.records.domain import Student

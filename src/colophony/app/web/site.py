@@ -36,6 +36,7 @@ from colophony.app.web import (
 from colophony.app.web.desk import PAGES, Desk, NotThereError, desk_of
 from colophony.app.web.guard import UPLOAD_LIMIT, BodyTooLongError, Guard
 from colophony.app.web.listener import Hear, Listener, hear_take
+from colophony.app.web.plans import Plans
 from colophony.app.web.queue import HearingQueue
 from colophony.app.web.unkept import UnkeptTakes
 from colophony.errors import InputError, StudioError
@@ -79,7 +80,7 @@ def create_app(
     app.state.desk = desk
     app.state.workbench = bench.Workbench()
     app.state.maps = bench_map.Maps(KeptMaps(maps_folder) if maps_folder else None)
-    app.state.plans = practice.Plans(KeptMaps(maps_folder) if maps_folder else None)
+    app.state.plans = Plans(KeptMaps(maps_folder) if maps_folder else None)
     app.state.scores = score.ScoreDesk(KeptMaps(maps_folder) if maps_folder else None)
     app.add_middleware(Guard, upload_limit=upload_limit)
     app.add_middleware(spoken.Spoken)  # outermost: also the guard's refusals are said to a reader

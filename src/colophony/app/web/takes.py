@@ -19,7 +19,7 @@ from colophony.app.lesson import with_direction
 from colophony.app.web.desk import Desk, NotThereError, ShownTake, desk_of
 from colophony.app.web.forms import read_direction, read_form
 from colophony.app.web.lesson import reference_string_of, see
-from colophony.app.web.practice import exercises_to_check
+from colophony.app.web.plans import exercises_to_check
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution

@@ -1,0 +1,57 @@
+"""The plans that the pages know: kept ones, and those of students whose takes may not be kept."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from starlette.requests import Request
+
+from colophony.app.kept_maps import KeptMaps
+from colophony.app.own_exercises import every_exercise
+from colophony.app.practice import keep_plan
+from colophony.app.web.desk import Desk
+from colophony.language import _
+from colophony.records.domain import Student
+from colophony.teaching.exercises.exercise import Exercise
+from colophony.teaching.plans import Plan, plan_from_plain
+
+
+class Plans:
+    """One server's plans. Those of students whose takes may not be kept are remembered, never written."""
+
+    def __init__(self, maps: KeptMaps | None = None) -> None:
+        """Remember none; computed maps are kept in ``maps``."""
+        self.maps = maps
+        self._unkept: dict[int, Plan] = {}
+
+    def find(self, desk: Desk, student: Student) -> Plan | None:
+        """Return a student's latest plan, None without any."""
+        kept = desk.studio.latest_plan(student.id)
+        return self._unkept.get(student.id) if kept is None else plan_from_plain(kept.content)
+
+    def keep(self, desk: Desk, student: Student, plan: Plan, *, on: date) -> None:
+        """Keep a plan where consent allows it; else remember it for as long as the server runs."""
+        if keep_plan(desk.studio, student, plan, made_on=on):
+            self._unkept.pop(student.id, None)
+        else:
+            self._unkept[student.id] = plan
+
+
+def plans_of(request: Request) -> Plans:
+    """Return the plans of the server that a request reached."""
+    plans = request.app.state.plans
+    assert isinstance(plans, Plans)
+    return plans
+
+
+def exercises_to_check(request: Request, desk: Desk, student: Student) -> list[tuple[str, str]]:
+    """Return (key, title) of the exercises that a take may have been, those of the plan first."""
+    plan = plans_of(request).find(desk, student)
+    planned = [item.exercise for item in plan.items] if plan else []
+    rest = [one for one in every_exercise(desk.studio) if one.key not in {item.key for item in planned}]
+    return [(one.key, title_of(one)) for one in (*planned, *rest)]
+
+
+def title_of(exercise: Exercise) -> str:
+    """Return the title in the language of the moment; a teacher's own stands as it was written."""
+    return exercise.title if exercise.is_own else _(exercise.title)
