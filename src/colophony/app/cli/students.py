@@ -259,7 +259,7 @@ def _describe(take: FiledTake) -> str:
     if take.strokes is not None:
         words.append(ngettext("{n} stroke", "{n} strokes", take.strokes).format(n=take.strokes))
     if take.clean_share is not None:
-        words.append(_("{share} clean").format(share=f"{take.clean_share:.0%}"))
+        words.append(_("{share} clean").format(share=f"{100 * take.clean_share:.0f} %"))
     if not take.sound_kept:
         words.append(_("recording not kept"))
     return ", ".join(words)

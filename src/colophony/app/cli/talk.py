@@ -10,7 +10,7 @@ import click
 from colophony.app.cli import options
 from colophony.app.cli.outputs import check_outputs, whole_file
 from colophony.app.settings import Settings
-from colophony.language import _
+from colophony.language import _, figures
 
 #: The keys of `colophony.teaching.demonstrations`, which takes too long to load for help.
 SLIDES = (
@@ -72,7 +72,9 @@ def talk(
     page = offline_page(arranged, progress=_tell if sys.stderr.isatty() else None)
     with whole_file(out) as path:
         path.write_text(page, encoding="utf-8")
-    click.echo(_("talk: {file}, {size} MB").format(file=out, size=f"{len(page) / 1e6:.1f}"), err=True)
+    click.echo(
+        _("talk: {file}, {size} MB").format(file=out, size=figures(f"{len(page) / 1e6:.1f}")), err=True
+    )
     click.echo(
         _("Open it in a browser. Set the loudness before the room fills, low at first: page down goes on."),
         err=True,
