@@ -250,6 +250,9 @@ def test_a_take_that_does_not_fit_its_mark_gets_one_line_and_is_kept(
     assert "0 of 4 bows lasted 4 beats at 60" in out
     [filed] = takes_of_nele(kept)
     assert (filed["purpose"], filed["accepted"]) == ("reference", False)
+    listed = kept("studio", "reference", "Nele")[1].splitlines()
+    assert sum("recorded, not accepted yet" in line for line in listed) == 1
+    assert sum("not recorded yet" in line for line in listed) == 11
 
 
 def test_a_place_must_be_said_and_must_exist(kept: Run, ears: Any, take: Path) -> None:

@@ -67,6 +67,12 @@ def test_a_few_weeks_alone_tell_no_change(folder: Path, colophony: Run) -> None:
     assert out.startswith("Too few days")
 
 
+def test_takes_of_one_day_have_one_date(folder: Path, colophony: Run) -> None:
+    """From the 13th to the 13th is no span of days."""
+    _, out, _ = colophony("progress", NAME, "--studio", folder, "--since", "2026-04-13")
+    assert "1 take on the violin 1/2, on 13 April 2026." in out
+
+
 def test_a_student_without_takes_and_a_wrong_name_each_have_one_line(folder: Path, colophony: Run) -> None:
     assert colophony("progress", "Cora", "--studio", folder)[1] == "No takes on this instrument yet.\n"
     status, out, err = colophony("progress", "Anna", "--studio", folder)

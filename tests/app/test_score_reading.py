@@ -318,10 +318,13 @@ def test_midi_is_read_as_notes() -> None:
     stream = music21.converter.parse("tinynotation: 4/4 g4 a4 b4 c'4 d'2 r2")
     stream.insert(0, music21.tempo.MetronomeMark(number=80))
     data = music21.midi.translate.streamToMidiFile(stream).writestr()
-    part = read_part(read_score(data, name="scale.mid"))
+    score = read_score(data, name="scale.mid")
+    part = read_part(score)
     assert [pitch.name for one in part.events for pitch in one.pitches] == ["G4", "A4", "B4", "C5", "D5"]
     assert [one.onset_ql for one in part.events if one.pitches] == [0, 1, 2, 3, 4]
     assert part.tempos[0].quarters_per_minute == pytest.approx(80)
+    assert (score.title, score.parts[0].name) == ("scale", "Part 1")
+    assert "Music21" not in score.musicxml, "a title and a composer that nobody wrote"
 
 
 def bombs() -> Iterator[tuple[str, bytes, str]]:

@@ -176,7 +176,9 @@ def test_strips_are_printed_for_an_instrument_alone(colophony: Run, tmp_path: Pa
     ("arguments", "say"),
     [
         (("--beats", "40"), "choose 1 to 16"),
+        (("--beats", "0"), "choose 1 to 16"),
         (("--tempo", "900"), "choose 20 to 240"),
+        (("--tempo", "0"), "choose 20 to 240"),
         (("--speed-cm-s", "900"), "choose 1 to 200"),
         (("--string", "C"), "no string of a violin"),
         (("--note", "C2"), "no string of a violin plays C2"),

@@ -114,7 +114,7 @@ def test_a_hearing_that_breaks_down_leaves_the_take_pending_to_be_taken_up_again
         return hear(path)
 
     [take] = studio.pending()
-    with pytest.raises(TakeError):
+    with pytest.raises(TakeError, match=r"^lesson\.m4a holds no sound"):
         hear_pending(studio, take, hear_nothing)
     assert studio.pending() == [take]
     heard = hear_pending(studio, take, hear_again)

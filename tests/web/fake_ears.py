@@ -65,7 +65,7 @@ def hear(path: Path, request: Any, *, progress: Callable[[float], None] | None =
                 progress(step / 200)
             time.sleep(0.05)
     if not content.startswith(b"RIFF"):
-        raise TakeError("This file holds no sound: send a recording.")
+        raise TakeError(f"{Path(path).name}: this file holds no sound, send a recording.")
     if progress is not None:
         progress(1.0)
     said = content[len(SOUND) :]  # what a test wrote behind the sound

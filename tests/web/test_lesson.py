@@ -136,8 +136,13 @@ def test_a_file_without_sound_gets_one_line_and_the_form_with_what_was_said(site
     student = site.add_student()
     page = site.hear(student, b"a letter", name="letter.wav", string="D4")
     assert page.text.count('role="alert"') == 1 + 1  # the line, and the empty place of the form's own
-    assert "This file holds no sound" in page.text
+    assert "letter.wav: this file holds no sound" in page.text, "named as it was sent, not as it is kept"
     assert '<option value="D4" selected>' in page.text
+
+
+def test_a_kept_file_without_sound_is_named_as_it_was_sent(site: Site) -> None:
+    page = site.hear(site.add_student(age="grown-up"), b"a letter", name="letter.wav")
+    assert "letter.wav: this file holds no sound" in page.text
 
 
 def test_a_recording_that_could_not_be_heard_is_not_lost(site: Site) -> None:

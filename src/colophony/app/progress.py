@@ -97,11 +97,18 @@ def looked_at(shown: StudentProgress) -> str:
     if not takes:
         return ""
     first, last = (date.fromordinal(take.day) for take in (takes[0], takes[-1]))
-    said = ngettext(
-        "{n} take on the {instrument} {size}, from {first} to {last}.",
-        "{n} takes on the {instrument} {size}, from {first} to {last}.",
-        len(takes),
-    )
+    if first == last:
+        said = ngettext(
+            "{n} take on the {instrument} {size}, on {first}.",
+            "{n} takes on the {instrument} {size}, on {first}.",
+            len(takes),
+        )
+    else:
+        said = ngettext(
+            "{n} take on the {instrument} {size}, from {first} to {last}.",
+            "{n} takes on the {instrument} {size}, from {first} to {last}.",
+            len(takes),
+        )
     return said.format(
         n=len(takes),
         instrument=_(student.instrument),

@@ -19,19 +19,28 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One take of the procedure, and how many accepted strokes there are at its place."""
+    """One take of the procedure: how many accepted strokes there are at its place, and what waits there.
+
+    ``waiting`` is the latest take at the place that nobody accepted yet; None without one.
+    """
 
     mark: Mark
     accepted: int
+    waiting: int | None = None
+
+    def done(self) -> str:
+        """Return how far the step is, in a few words."""
+        if self.accepted:
+            return ngettext("{n} stroke accepted", "{n} strokes accepted", self.accepted).format(
+                n=self.accepted
+            )
+        return _("not recorded yet") if self.waiting is None else _("recorded, not accepted yet")
 
     def line(self) -> str:
         """Return the step in one line."""
-        done = (
-            ngettext("{n} stroke accepted", "{n} strokes accepted", self.accepted).format(n=self.accepted)
-            if self.accepted
-            else _("not recorded yet")
+        return _("{where}: {how}; {done}").format(
+            where=where(self.mark), how=how(self.mark), done=self.done()
         )
-        return _("{where}: {how}; {done}").format(where=where(self.mark), how=how(self.mark), done=done)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +62,28 @@ def steps(
         for mark in procedure(student.instrument, student.size, beats=beats, tempo=tempo)
         if mark.string in student.strings
     ]
-    return tuple(Step(mark, sum(_same_place(mark, one.mark) for one in marked)) for mark in marks)
+    waiting = _waiting(studio, student)
+    return tuple(
+        Step(
+            mark,
+            sum(_same_place(mark, one.mark) for one in marked),
+            next((take for place, take in waiting if _same_place(mark, place)), None),
+        )
+        for mark in marks
+    )
+
+
+def _waiting(studio: Studio, student: Student) -> list[tuple[Mark, int]]:
+    """Return the takes at marked places of the instrument played now that are not accepted, newest first."""
+    takes = (
+        take
+        for take in studio.takes(student.id)
+        if take.purpose == "reference"
+        and not take.accepted
+        and (take.instrument, take.size) == (student.instrument, student.size)
+    )
+    places = ((studio.mark(take.id), take.id) for take in takes)
+    return [(mark, take) for mark, take in places if mark is not None]
 
 
 def keep_marked(

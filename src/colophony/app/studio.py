@@ -124,7 +124,11 @@ def hear_pending(studio: Studio, take: FiledTake, hear: Hear) -> Heard:
     A take in which nothing can be heard stays pending, since the studio may have its only copy; the
     `TakeError` is passed on.
     """
-    findings = under_name(hear(studio.recording(take.id)), take.original_name)
+    recording = studio.recording(take.id)
+    try:
+        findings = under_name(hear(recording), take.original_name)
+    except TakeError as error:
+        raise TakeError(str(error).replace(recording.name, take.original_name)) from error
     return Heard(findings, "sound", studio.file_findings(take.id, findings))
 
 

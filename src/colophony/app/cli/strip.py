@@ -73,7 +73,8 @@ def strip(
 
     settings: Settings = context.obj
     name, size = instrument or settings.instrument or "violin", size or "4/4"
-    bows = [find_beats(name, size, beats=beats or USUAL_BEATS, tempo=tempo or USUAL_TEMPO)]
+    beats, tempo = USUAL_BEATS if beats is None else beats, USUAL_TEMPO if tempo is None else tempo
+    bows = [find_beats(name, size, beats=beats, tempo=tempo)]
     points = _points(settings, name, size, strings, notes, speed_cm_s, weight_n)
     with whole_file(out) as path:
         make_strips(

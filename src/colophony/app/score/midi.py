@@ -36,6 +36,8 @@ def midi_to_musicxml(data: bytes, *, name: str, most_notes: int) -> bytes:
                     name=name, limit=_MOST_QUARTERS
                 )
             )
+        # A title and a composer that nobody wrote are not to stand on the page.
+        library.defaults.title = library.defaults.author = ""
         try:
             score = library.midi.translate.midiFileToStream(midi)
             if not score.recurse().notes:

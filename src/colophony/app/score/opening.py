@@ -197,7 +197,9 @@ def _identify(root: ET.Element, name: str) -> tuple[PartName, ...]:
                     name=name, limit=MOST_QUARTERS
                 )
             )
-        found.append(PartName(i, names.get(part.get("id", "")) or f"{i + 1}", count))
+        found.append(
+            PartName(i, names.get(part.get("id", "")) or _("Part {number}").format(number=i + 1), count)
+        )
     if not any(part.notes for part in found):
         raise InputError(_("{name} holds no note: is it the right file?").format(name=name))
     return tuple(found)

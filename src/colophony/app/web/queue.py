@@ -161,7 +161,7 @@ class HearingQueue:
         except CalledOffError:
             self._end(hearing, Stage.CALLED_OFF)
         except ColophonyError as error:
-            hearing.line = str(error)
+            hearing.line = str(error).replace(hearing.path.name, hearing.title)
             self._end(hearing, Stage.FAILED)
         else:
             with self._change:
