@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -145,6 +146,22 @@ def test_takes_passes_and_a_reference_shape_the_next_week(tmp_path: Path) -> Non
     assert "reference-open-strings" not in roles
     assert roles["hold-point-whole"] in ("review", "warm-up")
     assert "change" in roles.values()
+
+
+def test_takes_to_compare_with_hide_no_fault(tmp_path: Path) -> None:
+    """A session of six good takes to compare with comes after the lesson: its fault is still to be mended."""
+    with Studio.open(tmp_path / "studio") as studio:
+        student = studio.add_student("Ida", instrument="violin", size="1/2", minor=False, reader="adult")
+        good = make_findings()
+        good = replace(good, take=replace(good.take, strokes=good.take.strokes[:1]), advice=((),))
+        for hour in range(7):
+            recording = tmp_path / f"{hour}.m4a"
+            recording.write_bytes(bytes([hour]) * 500)
+            findings, purpose = (good, "reference") if hour else (make_findings(), "practice")
+            when = NOON.replace(hour=hour + 1)
+            studio.file_take(student.id, recording, findings, taken_at=when, purpose=purpose)
+        plan = plan_for_student(studio, student, first_day=date(2026, 3, 9), exercises=library())
+    assert [remark.kind for remark in plan.change] == ["change-pressed"]
 
 
 def test_own_exercises_are_checked_and_used(run: Run, tmp_path: Path) -> None:

@@ -106,6 +106,7 @@ def test_a_take_is_checked_as_an_exercise_and_the_result_kept(site: Site) -> Non
     take = site.hear(student, SOUND + b"exercise").url.path
     page = site.client.get(f"{take}/exercise?exercise=hold-point-short")
     assert page.status_code == 200
+    assert "Open A string." in page.text, "whoever played something else sees what was asked"
     kept = site.client.post(f"{take}/exercise", data={"exercise": "hold-point-short"})
     assert kept.url.path == f"/practice/{student}"
     (result,) = site.desk.studio.passes(student)

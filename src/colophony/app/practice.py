@@ -141,13 +141,17 @@ def keep_passed(
 
 
 def last_findings(studio: Studio, student: Student) -> list[Findings]:
-    """Return the findings of the last takes on the instrument played now, newest first."""
+    """Return the findings of the last takes on the instrument played now, newest first.
+
+    Takes made to compare with show a student at their best: they count only where there are no others.
+    """
     takes = [
         take
         for take in studio.takes(student.id)
         if take.status == "heard" and (take.instrument, take.size) == (student.instrument, student.size)
     ]
-    return [studio.findings(take.id) for take in takes[:LAST_TAKES]]
+    practised = [take for take in takes if take.purpose == "practice"]
+    return [studio.findings(take.id) for take in (practised or takes)[:LAST_TAKES]]
 
 
 def targets_for(

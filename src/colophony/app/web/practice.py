@@ -28,13 +28,14 @@ from colophony.errors import ColophonyError, InputError
 from colophony.language import _, figures, ngettext
 from colophony.physics.strings import strings_of
 from colophony.teaching.cautions import caution
-from colophony.teaching.exercises.exercise import Exercise, Passed
+from colophony.teaching.exercises.exercise import Exercise, Passed, Target
 from colophony.teaching.exercises.library import find_exercise
 from colophony.teaching.exercises.passing import check_take
 from colophony.teaching.exercises.remarks import remark_words
 from colophony.teaching.exercises.words import (
+    count_words,
     difficulty_words,
-    passed_words,
+    outcome_words,
     rule_words,
     stroke_check_words,
 )
@@ -144,7 +145,7 @@ def check(request: Request, ref: str) -> HTMLResponse:
     """Show what a take shows of an exercise."""
     desk = desk_of(request)
     shown = desk.shown(ref)
-    exercise, passed = _checked(request, desk, shown, request.query_params.get("exercise", ""))
+    exercise, targets, passed = _checked(request, desk, shown, request.query_params.get("exercise", ""))
     reader = shown.student.reader
     return desk.page(
         request,
@@ -153,7 +154,9 @@ def check(request: Request, ref: str) -> HTMLResponse:
         student=shown.student,
         exercise=exercise,
         passed=passed,
-        sentence=passed_words(passed, reader),
+        sentence=outcome_words(passed, reader),
+        count=count_words(passed),
+        asked=asked(targets, reader)[0],
         rule=rule_words(exercise.pass_rule, reader),
         strokes=[(one.number, one.passed, stroke_check_words(one, reader)) for one in passed.strokes],
     )
@@ -169,7 +172,7 @@ async def keep_check(request: Request, ref: str) -> Response:
         shown = desk.shown(ref)
         if shown.kept is None:
             raise InputError(_("This take is not kept, so nothing of it can be: the result was only shown."))
-        _exercise, passed = _checked(request, desk, shown, key)
+        _exercise, _targets, passed = _checked(request, desk, shown, key)
         on = shown.taken_at.astimezone().date()
         keep_passed(desk.studio, shown.student, passed, on=on, take_id=shown.kept.id)
         return shown.student.id
@@ -178,18 +181,21 @@ async def keep_check(request: Request, ref: str) -> Response:
     return see(f"/practice/{student_id}?done=passed")
 
 
-def _checked(request: Request, desk: Desk, shown: ShownTake, key: str) -> tuple[Exercise, Passed]:
-    """Return an exercise and what a take shows of it; targets are the plan's, else computed."""
+def _checked(
+    request: Request, desk: Desk, shown: ShownTake, key: str
+) -> tuple[Exercise, tuple[Target, ...], Passed]:
+    """Return an exercise, what it asks, and what a take shows of it; targets of the plan, else computed."""
     plan = plans_of(request).find(desk, shown.student)
     item = next((item for item in plan.items if item.exercise.key == key), None) if plan else None
+    take = shown.findings.take
     if item is not None:
-        return item.exercise, check_take(item.exercise, shown.findings.take, targets=item.targets)
+        return item.exercise, item.targets, check_take(item.exercise, take, targets=item.targets)
     student = shown.student
     exercise = find_exercise(key, every_exercise(desk.studio))
     targets = targets_for(
         [exercise], student.instrument, student.size, ask=ask_ranges(plans_of(request).maps)
     )
-    return exercise, check_take(exercise, shown.findings.take, targets=targets[key])
+    return exercise, targets[key], check_take(exercise, take, targets=targets[key])
 
 
 # What a page shows

@@ -262,10 +262,19 @@ def difficulty_words(difficulty: Difficulty, reader: Reader) -> str:
 
 def passed_words(passed: Passed, reader: Reader) -> str:
     """Return what came of a take: the outcome and the count."""
-    count = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.").format(
+    return f"{outcome_words(passed, reader)} {count_words(passed)}"
+
+
+def outcome_words(passed: Passed, reader: Reader) -> str:
+    """Return what came of a take in one sentence."""
+    return OUTCOME_WORDS[passed.outcome].to(reader)
+
+
+def count_words(passed: Passed) -> str:
+    """Return how many bows succeeded, how many were asked for, and how many were left out."""
+    told = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.").format(
         passed=passed.passed, judged=passed.judged, needed=passed.needed, of=passed.of
     )
-    told = f"{OUTCOME_WORDS[passed.outcome].to(reader)} {count}"
     if passed.left_out:
         told += " " + _("Left out, being other notes or no bows: {n}.").format(n=passed.left_out)
     return told
