@@ -98,7 +98,9 @@ def assert_alike(motions: Sequence[Motion], seen: Answers, *, rel: float) -> Non
         assert figures[STEP_RATIO] * ideal_step(motion) == pytest.approx(
             reading.bridge_force_peak_to_peak_n, rel=rel, abs=rel
         )
-        assert figures[CORRELATION] == pytest.approx(reading.correlation, abs=10 * rel)
+        # Where nothing repeats, lags tie to the last digit, and what lies between their points differs.
+        tie = 1e-3 if reading.correlation < 0.0 else 0.0
+        assert figures[CORRELATION] == pytest.approx(reading.correlation, abs=10 * rel + tie)
         if reading.cents_from_free_string is None:
             assert np.isnan(figures[CENTS])
         else:
