@@ -325,3 +325,11 @@ def test_every_item_says_why_to_every_reader_in_every_language() -> None:
 def test_an_unknown_age_is_taken_from_what_is_known(minor: bool, reader: str, group: str) -> None:
     """Of age or a minor, and in whose words."""
     assert age_group_of(minor=minor, reader=reader) == group
+
+
+@pytest.mark.parametrize("size", ["1/4", "1/8", "1/10", "1/16"])
+def test_a_child_on_a_small_instrument_gets_the_short_minutes(size: str) -> None:
+    """A quarter size and smaller is a small child's (common practice, no source)."""
+    assert age_group_of(minor=True, reader="child", size=size) == "small-child"
+    assert age_group_of(minor=False, reader="adult", size=size) == "of-age"
+    assert age_group_of(minor=True, reader="child", size="1/2") == "child"

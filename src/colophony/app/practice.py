@@ -44,21 +44,22 @@ def invented_plan(
     size: str,
     *,
     first_day: date,
-    age_group: AgeGroup,
     exercises: Sequence[Exercise],
+    age_group: AgeGroup | None = None,
     minutes: float | None = None,
     ask: AskRanges = published_ranges,
 ) -> Plan:
     """Return a first week for an instrument without a student: nothing was heard, nothing passed.
 
-    Raises `InputError` for an unknown instrument or size, and for minutes out of range.
+    Without an age group a child is meant, a small one if the instrument is small (`age_group_of`). Raises
+    `InputError` for an unknown instrument or size, and for minutes out of range.
     """
     strings_of(instrument, size)  # names what is unknown before anything is computed
     return make_plan(
         instrument=instrument,
         size=size,
         first_day=first_day.toordinal(),
-        age_group=age_group,
+        age_group=age_group or age_group_of(minor=True, reader="child", size=size),
         exercises=exercises,
         targets_of=_doable(instrument, size, ask),
         minutes_a_day=minutes,
@@ -80,7 +81,7 @@ def plan_for_student(
 
     Parameters
     ----------
-    age_group : by default the student's own, else the likeliest for minor and reader
+    age_group : by default the student's own, else the likeliest for minor, reader and size
     exercises : to choose from (`own_exercises.every_exercise`)
     minutes : a day; by default what the age group is used to
     """
@@ -89,7 +90,7 @@ def plan_for_student(
         instrument=student.instrument,
         size=student.size,
         first_day=first_day.toordinal(),
-        age_group=group or age_group_of(minor=student.minor, reader=student.reader),
+        age_group=group or age_group_of(minor=student.minor, reader=student.reader, size=student.size),
         exercises=exercises,
         targets_of=_doable(student.instrument, student.size, ask),
         findings=last_findings(studio, student),

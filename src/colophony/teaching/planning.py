@@ -41,13 +41,19 @@ _TIMES = (1.5, 1.4, 1.3, 1.2, 1.1)
 _KEEP_SHARE, _KEEP_SWING_DB = 0.85, 4.0
 
 
-def age_group_of(*, minor: bool, reader: str) -> AgeGroup:
+_SMALL_SIZES = ("1/4", "1/8", "1/10", "1/16")
+
+
+def age_group_of(*, minor: bool, reader: str, size: str = "4/4") -> AgeGroup:
     """Return the likeliest age group of a student whose group is not known.
 
-    Who is worded for as a child is taken for 7 to 11, another minor for 12 to 17.
+    A minor on a quarter size or smaller is taken for a small child (common practice, no source), so that
+    minutes err on the short side; else who is worded for as a child for 7 to 11, another minor for 12 to 17.
     """
     if not minor:
         return "of-age"
+    if size in _SMALL_SIZES:
+        return "small-child"
     return "child" if reader == "child" else "teen"
 
 

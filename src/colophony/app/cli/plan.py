@@ -40,7 +40,7 @@ _MOST_BYTES = 1_000_000
     "--age",
     "age_group",
     type=click.Choice(_AGES),
-    help="Below 7, 7 to 11, 12 to 17, 18 and more; else as the studio knows it, child without a student.",
+    help="Below 7, 7 to 11, 12 to 17, 18 and more; else as the studio knows it, or as the size lets expect.",
 )
 @click.option(
     "--from", "first_day", type=click.DateTime(["%Y-%m-%d"]), help="First day of the week; else today."
@@ -159,7 +159,7 @@ def _invented(
             size or "4/4",
             exercises=_exercises(None, own),
             ask=ask_ranges(KeptMaps(settings.cache / "maps"), progress=progress),
-            **asked | {"age_group": asked["age_group"] or "child"},
+            **asked,
         )
 
 

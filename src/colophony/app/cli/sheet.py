@@ -155,7 +155,6 @@ def _first_week(settings: Settings, instrument: str | None, size: str | None, ma
             chosen,
             size or "4/4",
             first_day=date.today(),
-            age_group="child",
             exercises=library(),
             ask=ask_ranges(maps, progress=progress),
         )

@@ -229,7 +229,7 @@ def rule_words(rule: PassRule, reader: Reader) -> str:
     if rule.start == "slow":
         more.append(_("Each starts cleanly or a little late."))
     if rule.level_within_db is not None:
-        more.append(_("The level stays within {db} dB.").format(db=f"{rule.level_within_db:g}"))
+        more.append(_("The loudness swings by {db} dB at most.").format(db=f"{rule.level_within_db:g}"))
     if rule.pitch_within_cents is not None:
         more.append(_("The pitch stays within {cents} cents.").format(cents=f"{rule.pitch_within_cents:g}"))
     if rule.level_rises_db is not None:
