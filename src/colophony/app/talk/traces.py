@@ -28,7 +28,7 @@ _FRAMES_A_PERIOD = 100
 _LOOSE = 0.2
 
 _HAIR_X, _MIDDLE, _SWING, _MARKS = 46.0, 88.0, 34.0, 26.0
-_LEFT, _RIGHT, _TOP, _BOTTOM, _FOOT = 104.0, 436.0, 26.0, 152.0, 182.0
+_LEFT, _RIGHT, _TOP, _BOTTOM, _FOOT = 104.0, 416.0, 26.0, 152.0, 182.0
 #: Below so many slips each stretch has room for its word.
 _FEW = 10
 
