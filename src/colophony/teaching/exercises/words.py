@@ -272,9 +272,11 @@ def outcome_words(passed: Passed, reader: Reader) -> str:
 
 def count_words(passed: Passed) -> str:
     """Return how many bows succeeded, how many were asked for, and how many were left out."""
-    told = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.").format(
-        passed=passed.passed, judged=passed.judged, needed=passed.needed, of=passed.of
-    )
+    if passed.judged:
+        told = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.")
+    else:
+        told = _("No bow of this exercise was heard; {needed} of {of} were asked for.")
+    told = told.format(passed=passed.passed, judged=passed.judged, needed=passed.needed, of=passed.of)
     if passed.left_out:
         told += " " + _("Left out, being other notes or no bows: {n}.").format(n=passed.left_out)
     return told
