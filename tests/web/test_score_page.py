@@ -55,6 +55,13 @@ def test_a_sent_piece_is_shown_with_its_plan(planned: httpx.Response) -> None:
     assert 'aria-current="page">Score' in planned.text
 
 
+def test_weights_come_with_a_word_about_pain_and_about_the_teacher(planned: httpx.Response) -> None:
+    """The plan says how heavily to bow; it goes on paper too, and so do the caution and who decides."""
+    (legend,) = re.findall(r"<figcaption.*?</figcaption>", planned.text)
+    assert "Stop on pain" in legend
+    assert "the teacher decides" in legend
+
+
 def test_the_example_is_one_press_away(site: Site) -> None:
     page = site.client.post("/score/example")
     assert "Evening on the Hill" in text_of(page)

@@ -44,6 +44,7 @@ from colophony.app.web.upload import displayed_name
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.records.domain import OPEN_STRINGS, SIZES
+from colophony.teaching.cautions import caution
 from colophony.teaching.score import words
 from colophony.teaching.wording.bowed import simulated_word
 
@@ -279,6 +280,7 @@ def _page_values(desk: Desk, planned: PlannedScore, asked: Asked, key: str) -> d
         "setting_words": setting_words(planned),
         "how_to_read": how_to_read(),
         "care": _(bench.CARE),
+        "pain": caution("pain", reader=shown.reader),
         "fields": asked,
         "here_address": f"/score/{key}",
         "part_choices": [(str(one.index + 1), one.name) for one in planned.score.parts if one.notes],
