@@ -156,6 +156,26 @@ def measure_maps() -> list[Row]:
     ]
 
 
+def measure_teaching() -> list[Row]:
+    """A first week for a half-size violin, the example's bow plan, a talk of ten slides; no map is kept."""
+    say("a week, a piece, a talk")
+    took = child("teaching")
+    one = took["map"]
+    names = {
+        "map": "one map, five speeds by ten distances",
+        "plan": "a first week, nothing computed yet",
+        "plan again": "the same, its maps at hand",
+        "sheet": "its sheet (PDF)",
+        "strips": "its strips (PDF)",
+        "page with sound": "its page with sound",
+        "score, published limits": "a bow plan of 20 strokes, published limits",
+        "score": "the same, its maps computed",
+        "talk": "a talk of ten slides",
+    }
+    rows = [Row(names[name], took[name], "s") for name in names]
+    return rows + [Row(f"{names[name]}, in maps", took[name] / one, "") for name in names if name != "map"]
+
+
 def _over(time: float, other: float | None) -> float | None:
     return None if other is None else time / other
 
@@ -213,11 +233,11 @@ def write(part: str, where: dict[str, str | int], rows: list[Row]) -> None:
 def main() -> int:
     """Measures, prints, and writes on request."""
     parser = argparse.ArgumentParser(prog="python -m bench", description=__doc__)
-    parser.add_argument("part", nargs="*", help="string, maps, listening; all if left out")
+    parser.add_argument("part", nargs="*", help="string, maps, teaching, listening; all if left out")
     parser.add_argument("--quick", action="store_true", help="leave out the take of two hours")
     parser.add_argument("--write", action="store_true", help="also write bench/results.json")
     options = parser.parse_args()
-    known = {"string": measure_string, "maps": measure_maps, "listening": None}
+    known = {"string": measure_string, "maps": measure_maps, "teaching": measure_teaching, "listening": None}
     parts = options.part or list(known)
     if unknown := set(parts) - set(known):
         parser.error(f"unknown part {', '.join(sorted(unknown))}: choose among {', '.join(known)}")

@@ -118,6 +118,13 @@ def survey() -> dict[str, object]:
     return dict(measure())
 
 
+def teaching() -> dict[str, object]:
+    """A week, a piece and a talk (`bench.teaching`)."""
+    from bench.teaching import measure
+
+    return dict(measure())
+
+
 def cluster() -> dict[str, object]:
     """A map shared by workers."""
     from bench.cluster import measure
@@ -134,5 +141,6 @@ if __name__ == "__main__":
         "bow": bow,
         "survey": survey,
         "cluster": cluster,
+        "teaching": teaching,
     }
     json.dump(work[sys.argv[1]](*sys.argv[2:]), sys.stdout)

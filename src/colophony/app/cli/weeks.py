@@ -17,7 +17,9 @@ from colophony.language import _
 @click.command(short_help="Show what changed over a student's weeks.")
 @options.studio_folder
 @click.argument("student")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only takes from this day on.")
+@click.option(
+    "--since", metavar="DAY", type=click.DateTime(["%Y-%m-%d"]), help="Only takes from this day: 2026-03-14."
+)
 @options.reader
 @click.option("--pdf", type=click.Path(path_type=Path), help="Write the report, one page to print or send.")
 @options.paper
