@@ -140,6 +140,13 @@ def test_a_file_without_sound_gets_one_line_and_the_form_with_what_was_said(site
     assert '<option value="D4" selected>' in page.text
 
 
+def test_a_take_lower_than_the_instrument_asks_whose_it_is(site: Site) -> None:
+    """A cello's low C in the take of a violin: too low for any of its strings, groans apart."""
+    student = site.add_student(instrument="violin", size="4/4")
+    assert "is it the right student" in site.hear(student, SOUND + b"C2").text
+    assert "is it the right student" not in site.hear(student, SOUND + b"G3").text
+
+
 def test_a_kept_file_without_sound_is_named_as_it_was_sent(site: Site) -> None:
     page = site.hear(site.add_student(age="grown-up"), b"a letter", name="letter.wav")
     assert "letter.wav: this file holds no sound" in page.text

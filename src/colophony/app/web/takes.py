@@ -25,6 +25,7 @@ from colophony.language import _
 from colophony.teaching.cautions import ON_EVERY_SHEET, caution
 from colophony.teaching.reference import check_marked
 from colophony.teaching.telling import states_shown
+from colophony.units import note_to_midi
 
 router = APIRouter()
 #: Strokes that are all shown at once; of a longer take those with advice stand first, the others on request.
@@ -60,13 +61,27 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
         beside=shown.findings.take.duration_s <= _BESIDE_S,
         states=states_shown(shown.findings.take),
         cautions=[caution(name, reader=reader) for name in ON_EVERY_SHEET],
-        warnings=words.warnings(shown.findings.take, reader=reader),
+        warnings=[*_too_low(shown), *words.warnings(shown.findings.take, reader=reader)],
         minutes_left=None if shown.unkept is None else desk.unkept.minutes_left(shown.unkept),
         exercises=exercises_to_check(request, desk, shown.student),
         is_reference=is_reference,
         reference_string=reference_string_of(shown) if is_reference else None,
         fit=_fit(desk, shown) if is_reference else None,
     )
+
+
+def _too_low(shown: ShownTake) -> list[str]:
+    """Return a question where half of the notes or more lie below the instrument: it may be another student's take."""
+    lowest = min(map(note_to_midi, shown.student.strings))
+    notes = [note_to_midi(stroke.note) for stroke in shown.findings.take.strokes if stroke.note]
+    if not notes or 2 * sum(note < lowest - 1 for note in notes) < len(notes):
+        return []
+    return [
+        _(
+            "Many notes of this take are lower than the lowest string of {name}. If nothing groaned: is it "
+            "the right student, with the right instrument?"
+        ).format(name=shown.student.name)
+    ]
 
 
 def _fit(desk: Desk, shown: ShownTake) -> tuple[bool, str] | None:
