@@ -71,7 +71,7 @@ def take_page(request: Request, desk: Desk, ref: str, *, line: str | None = None
 
 
 def _too_low(shown: ShownTake) -> list[str]:
-    """Return a question where half of the notes or more lie below the instrument: it may be another student's take."""
+    """Return a question where at least half of the notes lie below the instrument: perhaps another's take."""
     lowest = min(map(note_to_midi, shown.student.strings))
     notes = [note_to_midi(stroke.note) for stroke in shown.findings.take.strokes if stroke.note]
     if not notes or 2 * sum(note < lowest - 1 for note in notes) < len(notes):
