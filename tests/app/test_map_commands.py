@@ -248,7 +248,7 @@ def test_the_text_of_starts_says_how_quickly_to_set_out(colophony: Run, plane: P
     path = tmp_path / "a.csv"
     status, out, _ = colophony("starts", "--string", "D", "--weights", 6, "--csv", path)
     assert status == 0
-    assert "20 cm/s within" in " ".join(out.replace("\u2009", " ").split())
+    assert "20 cm/s within" in " ".join(out.replace("\u00a0", " ").split())
     assert start_case.reached_ms(2.0) == pytest.approx(100.0)
     rows = list(csv.DictReader(path.open(encoding="utf-8")))
     assert len(rows) == 6 * 48

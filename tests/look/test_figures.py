@@ -17,10 +17,10 @@ def test_a_place_in_a_take_reads_as_minutes_and_seconds(value: float, text: str)
 
 def test_units_stand_behind_a_thin_space_and_minus_is_a_minus() -> None:
     """SI brochure (2019), 5.4.3: a space between number and unit; the minus sign is U+2212."""
-    assert figures.decibels(-3.21) == "−3.2\u2009dB"
-    assert figures.cents(3.9) == "+4\u2009cents"
-    assert figures.cents(-0.2) == "0\u2009cents"
-    assert figures.duration(426.0) == "7\u2009min 6\u2009s"
+    assert figures.decibels(-3.21) == "−3.2\u00a0dB"
+    assert figures.cents(3.9) == "+4\u00a0cents"
+    assert figures.cents(-0.2) == "0\u00a0cents"
+    assert figures.duration(426.0) == "7\u00a0min 6\u00a0s"
 
 
 def test_what_a_take_cannot_tell_is_a_dash() -> None:

@@ -33,7 +33,7 @@ def caption(**values: object) -> Caption:
         "word": "clear",
         "sentence": "One slip a period: clear tone.",
         "setting": "Violin <4/4> & bow.",
-        "figures": [("Pitch", "440.0\u2009Hz"), ("Slips", "1")],
+        "figures": [("Pitch", "440.0\u00a0Hz"), ("Slips", "1")],
         "distance_m": 0.0325,
         "ribbon_m": 0.010,
         "hair": ((-0.00375, -0.00125, 0.00125, 0.00375), (0.25, 0.25, 0.25, 0.25)),

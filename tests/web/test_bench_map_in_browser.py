@@ -82,7 +82,7 @@ def test_keys_move_the_point_and_say_where_it_is(bench: Any) -> None:
 
 
 def test_another_tilt_is_another_map_first_roughly_then_closely(bench: Any) -> None:
-    wait_until(bench, f"{NOTE}.includes('1\u2009280')", seconds=60)
+    wait_until(bench, f"{NOTE}.includes('1\u00a0280')", seconds=60)
     shape = "document.querySelector('[data-map-part=drawing]').innerHTML"
     bench.evaluate(f"window.before = {shape}")
     bench.fill("#tilt_deg", "45")

@@ -19,7 +19,7 @@ from colophony.teaching.sounding_points import MIDDLE
 if TYPE_CHECKING:
     from colophony.app.look.map_picture import Panel
 
-_THIN = "\u2009"
+_HELD = "\u00a0"
 
 #: How the table of sounding points is read.
 HOW_TO_READ = N_(
@@ -54,9 +54,9 @@ def headline(ranges: Ranges, *, reader: Reader) -> str:
         if narrow_m is None:
             place_m, span_db = _nearest(one)
             line = _("Towards the bridge it narrows to {range} at {place}.")
-            return sentences((room, line.format(range=f"{span_db:.0f}{_THIN}dB", place=_mm(place_m))))
+            return sentences((room, line.format(range=f"{span_db:.0f}{_HELD}dB", place=_mm(place_m))))
         line = _("Towards the bridge the range closes: less than {range} nearer than {place}.")
-        return sentences((room, line.format(range=f"6{_THIN}dB", place=_mm(narrow_m))))
+        return sentences((room, line.format(range=f"6{_HELD}dB", place=_mm(narrow_m))))
     if reader == "child" and light == heavy:
         return _("In the middle, the string sings under about the weight of {weight}.").format(weight=light)
     if reader == "child":
@@ -106,7 +106,7 @@ def setting(ranges: Ranges) -> str:
     request = ranges.request
     speeds = listed([figure(one.speed_cm_s) for one in ranges.maps])
     told = _("{string}. {speed}, {hair}.").format(
-        string=ranges.sounding.describe(), speed=f"{speeds}{_THIN}cm/s", hair=hair_words(request.tilt_deg)
+        string=ranges.sounding.describe(), speed=f"{speeds}{_HELD}cm/s", hair=hair_words(request.tilt_deg)
     )
     return sentences((told, "" if ranges.is_finished else _(STOPPED_EARLY)))
 
@@ -272,13 +272,13 @@ def _no_middle(one: Map, speed: str, *, reader: Reader) -> str:
 
 def span_n(least: float, greatest: float, *, is_open: bool = False) -> str:
     """Return a span of weight in N: ``0.17 to 1.3 N``; "or more" where nothing heavier was tried."""
-    span = f"{from_to(figure(least), figure(greatest))}{_THIN}N"
+    span = f"{from_to(figure(least), figure(greatest))}{_HELD}N"
     return _("{weight} or more").format(weight=span) if is_open else span
 
 
 def db(least: float, greatest: float) -> str:
     """Return a span of weight in dB: ``18 dB``."""
-    return f"{20 * math.log10(greatest / least):.0f}{_THIN}dB"
+    return f"{20 * math.log10(greatest / least):.0f}{_HELD}dB"
 
 
 def _ratio(ratio: float) -> str:
@@ -286,11 +286,11 @@ def _ratio(ratio: float) -> str:
 
 
 def _mm(distance_m: float) -> str:
-    return f"{1000 * distance_m:.0f}{_THIN}mm"
+    return f"{1000 * distance_m:.0f}{_HELD}mm"
 
 
 def _cm_s(speed: float) -> str:
-    return f"{figure(speed)}{_THIN}cm/s"
+    return f"{figure(speed)}{_HELD}cm/s"
 
 
 def figure(value: float) -> str:

@@ -15,7 +15,7 @@ from colophony.teaching import wording
 from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
 
-_THIN = "\u2009"
+_HELD = "\u00a0"
 #: Of many starts so many are of a kind.
 _KINDS = {"clean": N_("clean"), "creaking": N_("creaking"), "slipping": N_("slipping")}
 #: What is not to be forgotten before the figures are believed.
@@ -56,8 +56,8 @@ def headline(starts: Starts, *, reader: Reader) -> str:
         return _(
             "With a bow as heavy as {hand}, set out neither like a snail nor like a rocket: then it speaks."
         ).format(hand=hand)
-    span = f"{from_to(figure(quick), figure(slow))}{_THIN}ms"
-    reached = f"{REACHED_CM_S:g}{_THIN}cm/s"
+    span = f"{from_to(figure(quick), figure(slow))}{_HELD}ms"
+    reached = f"{REACHED_CM_S:g}{_HELD}cm/s"
     if reader == "adult":
         return _(
             "With the weight of {hand} the note starts well if the bow takes {time} to get going "
@@ -67,9 +67,9 @@ def headline(starts: Starts, *, reader: Reader) -> str:
         "With {weight} on the string ({hand}) players accept starts of {accelerations}: {speed} "
         "within {time}."
     ).format(
-        weight=f"{figure(weight)}{_THIN}N",
+        weight=f"{figure(weight)}{_HELD}N",
         hand=hand,
-        accelerations=f"{from_to(figure(float(least)), figure(float(greatest)))}{_THIN}m/s²",
+        accelerations=f"{from_to(figure(float(least)), figure(float(greatest)))}{_HELD}m/s²",
         speed=reached,
         time=span,
     )
@@ -80,7 +80,7 @@ def setting(starts: Starts) -> str:
     request, found = starts.request, starts.map
     told = _("{string}. Bow {distance} from the bridge, {hair}.").format(
         string=starts.sounding.describe(),
-        distance=figures(f"{1000 * found.distance_m:.3g}{_THIN}mm"),
+        distance=figures(f"{1000 * found.distance_m:.3g}{_HELD}mm"),
         hair=hair_words(request.tilt_deg),
     )
     return sentences((told, "" if starts.is_finished else _(STOPPED_EARLY)))

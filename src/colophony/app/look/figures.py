@@ -1,4 +1,4 @@
-"""Numbers as a reader meets them: unit after a thin space, true minus, and a dash where nothing is known."""
+"""Numbers as a reader meets them: the unit held to them, true minus, and a dash where nothing is known."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from colophony.language import N_, _, figures, note_name
 
 #: Stands where a take cannot tell.
 UNKNOWN = "–"
-_THIN = "\u2009"
+_HELD = "\u00a0"
 _MINUS = "\u2212"
 _MONTHS = (
     *(N_("January"), N_("February"), N_("March"), N_("April"), N_("May"), N_("June"), N_("July")),
@@ -30,7 +30,7 @@ def with_unit(value: float | None, unit: str, digits: int = 0) -> str:
     """A number without sign and its unit, or the dash."""
     if value is None:
         return UNKNOWN
-    return figures(f"{value:.{digits}f}").replace("-", _MINUS) + _THIN + unit
+    return figures(f"{value:.{digits}f}").replace("-", _MINUS) + _HELD + unit
 
 
 def plain(value: float) -> str:
@@ -48,7 +48,7 @@ def duration(value: float) -> str:
     if value < 60.0:
         return seconds(value)
     minutes, rest = divmod(round(value), 60)
-    return f"{minutes}{_THIN}min {rest}{_THIN}s"
+    return f"{minutes}{_HELD}min {rest}{_HELD}s"
 
 
 def clock(value: float) -> str:
@@ -77,7 +77,7 @@ def day(value: date) -> str:
 
 def cents(value: float | None) -> str:
     """Distance from equal temperament: ``+4 cents``."""
-    return UNKNOWN if value is None else f"{signed(value)}{_THIN}{_('cents')}"
+    return UNKNOWN if value is None else f"{signed(value)}{_HELD}{_('cents')}"
 
 
 def decibels(value: float | None) -> str:
@@ -87,7 +87,7 @@ def decibels(value: float | None) -> str:
 
 def percent(value: float | None) -> str:
     """A share from 0 to 1 as ``80 %``."""
-    return UNKNOWN if value is None else f"{100 * value:.0f}{_THIN}%"
+    return UNKNOWN if value is None else f"{100 * value:.0f}{_HELD}%"
 
 
 def note(name: str | None) -> str:

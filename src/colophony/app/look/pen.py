@@ -14,8 +14,6 @@ from colophony.app.look.stylesheet import FACES, FONTS_DIR
 from colophony.app.look.tokens import VOICE_FAMILY, Theme, colour
 from colophony.listening.take import ToneState
 
-_THIN, _SPACE = "\u2009", "\u00a0"  # the typefaces carried inside have no thin space
-
 
 class Pen:
     """Draws in a theme; without one in the colours of the page, which names them ``--ink`` and so on."""
@@ -77,7 +75,6 @@ class Pen:
         if over:
             face += f' paint-order="stroke" stroke="{self.paint("ground")}" stroke-width="3.5"'
             face += ' stroke-opacity="0.75"'
-        words = words.replace(_THIN, _SPACE)
         return (
             f'<text x="{number(x)}" y="{number(y)}" font-size="{size:g}" '
             f'fill="{paint or self.paint("ink")}" text-anchor="{anchor}"{face}>{escape(words)}</text>'
@@ -110,7 +107,7 @@ def wrapped(text: str, most: int) -> list[str]:
     """Return a text in lines of at most so many letters, of about equal length."""
     count = math.ceil(len(text) / most)
     lines, room = [""], len(text) / max(count, 1) + 4
-    for word in text.split(" "):  # a thin space holds a figure and its unit together
+    for word in text.split(" "):  # a no-break space holds a figure and its unit together
         if lines[-1] and len(lines[-1]) + 1 + len(word) > (most if len(lines) == count else room):
             lines.append(word)
         else:

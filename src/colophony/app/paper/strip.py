@@ -293,4 +293,4 @@ def _mm(value: float) -> str:
 
 
 def _speed(speed_cm_s: float) -> str:
-    return f"{figures(f'{speed_cm_s:.3g}')}\u2009cm/s"
+    return f"{figures(f'{speed_cm_s:.3g}')}\u00a0cm/s"

@@ -169,4 +169,4 @@ def _part(pen: Pen, target: Target) -> str:
 
 
 def _mm(value: float) -> str:
-    return with_unit(value, "mm") if value >= 10 else f"{figures(f'{value:.1f}')}\u2009mm"
+    return with_unit(value, "mm") if value >= 10 else f"{figures(f'{value:.1f}')}\u00a0mm"

@@ -230,7 +230,7 @@ def signs() -> dict[str, str]:
 
 
 def _note(found: BenchMap) -> str:
-    count = f"{found.ranges.strokes:,}".replace(",", "\u2009")
+    count = f"{found.ranges.strokes:,}".replace(",", "\u00a0")
     if found.look.name == "first":
         line = _("A first look: {count} strokes of {n} vibrations. Edges are rough.")
     else:

@@ -91,6 +91,6 @@ def _figures(request: Request) -> dict[str, str]:
         "thing": hand_weight(request.weight_n or 0.0),
         "weight": newtons(request.weight_n),
         "distance": with_unit(request.distance_mm, "mm"),
-        "speed": f"{figures(f'{request.speed_cm_s:.2g}')}\u2009cm/s",
+        "speed": f"{figures(f'{request.speed_cm_s:.2g}')}\u00a0cm/s",
         "start": with_unit(request.start_ms, "ms"),
     }

@@ -56,7 +56,7 @@ export class Hand {
   }
 
   sayWeight() {
-    this.section.querySelector("#hand-weight-now").textContent = `${figures(Number(this.weight.value))}\u2009N`;
+    this.section.querySelector("#hand-weight-now").textContent = `${figures(Number(this.weight.value))}\u00a0N`;
   }
 
   // The sound's parts, made once at the first approach of hand or key.
@@ -181,9 +181,9 @@ export class Hand {
       this.saying = null;
       const { speed, weight, distance_mm } = this.now;
       const say = (name, text) => (this.section.querySelector(`[data-now="${name}"]`).textContent = text);
-      say("speed", `${Math.abs(100 * speed).toFixed(0)}\u2009cm/s`);
-      say("distance", `${distance_mm.toFixed(0)}\u2009mm`);
-      say("weight", `${figures(weight.toFixed(2))}\u2009N`);
+      say("speed", `${Math.abs(100 * speed).toFixed(0)}\u00a0cm/s`);
+      say("distance", `${distance_mm.toFixed(0)}\u00a0mm`);
+      say("weight", `${figures(weight.toFixed(2))}\u00a0N`);
     }, SAY_EVERY_MS);
   }
 
@@ -259,7 +259,7 @@ export class Hand {
     this.delays.splice(0, this.delays.length - KEPT);
     if (!this.measures.open) return; // to sort them all would cost what the sound needs
     const say = (name, text) => (this.section.querySelector(`[data-latency="${name}"]`).textContent = text);
-    const ms = (value) => (Number.isFinite(value) ? `${value.toFixed(0)}\u2009ms` : "–");
+    const ms = (value) => (Number.isFinite(value) ? `${value.toFixed(0)}\u00a0ms` : "–");
     say("p50", ms(quantile(this.toCard, 0.5)));
     say("p95", ms(quantile(this.toCard, 0.95)));
     say("ready", ms(ready));

@@ -10,7 +10,7 @@ export class Player {
     const now = root.querySelector("#loudness-now");
     this.listeners = [];
     const set = () => {
-      now.textContent = `${loudness.value}\u2009%`;
+      now.textContent = `${loudness.value}\u00a0%`;
       this.gain = (loudness.value / 100) ** 2; // half the way is a quarter: even steps to the ear
       this.sound.volume = this.gain;
       for (const listener of this.listeners) listener(this.gain);

@@ -63,7 +63,7 @@ function widen() {
 function followLoudness() {
   const loudness = document.querySelector("#loudness");
   const set = () => {
-    document.querySelector("#loudness-now").textContent = `${loudness.value}\u2009%`;
+    document.querySelector("#loudness-now").textContent = `${loudness.value}\u00a0%`;
     if (gain) gain.gain.value = (loudness.value / 100) ** 2;
   };
   loudness.addEventListener("input", set);
