@@ -115,6 +115,13 @@ def test_less_swing_is_better_and_more_is_not() -> None:
     assert not Change("clean_starts", 9, 0.8, 0.5, True).is_better
 
 
+def test_no_typical_value_lies_where_none_can_be() -> None:
+    """The line through 2, 2, 0, 0, 0 and 0 dB ends below nothing; loudness swings by nothing at the least."""
+    swings = (2.0, 1.9, 0.0, 0.0, 0.0, 0.0)
+    shown = of(*(take(7 * week, level_swing_db=swing) for week, swing in enumerate(swings)))
+    assert change_of(shown, "level_swing_db").last == 0.0
+
+
 def test_a_take_is_seen_by_its_bowed_strokes() -> None:
     """Plucked notes have no bowed start; a stroke without a grade is left out; two cures are one fault."""
     strokes = (

@@ -8,6 +8,7 @@ afternoon are no three witnesses.
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -153,8 +154,8 @@ def _change(measure: Measure, takes: Sequence[Heard]) -> Change | None:
     days, values = [day for day, _ in known], [value for _, value in known]
     line = theilslopes(values, days)
     first, last = (float(line.intercept + line.slope * day) for day in (days[0], days[-1]))
-    if measure != "level_swing_db":
-        first, last = min(max(first, 0.0), 1.0), min(max(last, 0.0), 1.0)
+    most = math.inf if measure == "level_swing_db" else 1.0
+    first, last = min(max(first, 0.0), most), min(max(last, 0.0), most)  # the line knows no limits
     enough = len(known) >= LEAST_DAYS and days[-1] - days[0] >= LEAST_SPAN_DAYS
     moved = len(set(values)) > 1 and abs(last - first) >= LEAST_CHANGE[measure]
     is_clear = enough and moved and float(kendalltau(days, values).pvalue) < LEAST_SURE
