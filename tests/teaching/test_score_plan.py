@@ -14,8 +14,8 @@ from colophony.physics.strings import BowedString, strings_of
 from colophony.teaching.room import Room
 from colophony.teaching.score import words
 from colophony.teaching.score.dynamics import level_db
-from colophony.teaching.score.piece import DYNAMICS, DynamicMark, Hairpin, Part, Remark
-from colophony.teaching.score.placing import hold
+from colophony.teaching.score.piece import DYNAMICS, DynamicMark, Hairpin, Part, Remark, Turning
+from colophony.teaching.score.placing import hold, wanted_point
 from colophony.teaching.score.strokes import Plan
 
 #: Seconds of a whole bow at a dynamic, with the longest in brackets or the span "in practice": pp 12 (to 15),
@@ -343,6 +343,37 @@ def test_a_hairpin_over_several_strokes_steps_up_from_one_to_the_next() -> None:
     assert levels[:9] == sorted(levels[:9])
     assert made.strokes[0].dynamic == "p"
     assert made.strokes[8].dynamic == "ff"
+
+
+def points_of(made: Plan, first: int, last: int) -> list[float]:
+    return [moment.sounding_point for stroke in made.strokes[first:last] for moment in stroke.path]
+
+
+@pytest.mark.parametrize("turning", ["crescendo", "diminuendo"])
+@pytest.mark.parametrize("rhythm", [(2, 1, 1, 2, 0.5, 0.5, 1), (1, 3, 1, 1, 2), (0.5, 0.5, 3, 0.5, 0.5, 3)])
+def test_a_swell_goes_one_way_over_the_string_whatever_its_rhythm(
+    turning: Turning, rhythm: tuple[float, ...]
+) -> None:
+    """Nearer to the bridge as it grows, farther as it falls (common practice, no source)."""
+    marks = [DynamicMark(0.0, "p"), DynamicMark(sum(rhythm), "f")]
+    if turning == "diminuendo":
+        marks = [DynamicMark(0.0, "f"), DynamicMark(sum(rhythm), "p")]
+    notes = [N("A4", quarters) for quarters in (*rhythm, 2)]
+    made = plan(make_part(notes, dynamics=marks, hairpins=[Hairpin(0.0, sum(rhythm), turning)]))
+    points = points_of(made, 0, len(rhythm))
+    assert points == sorted(points, reverse=turning == "crescendo")
+    assert max(points) > min(points) + 0.3
+
+
+def test_a_swell_in_even_strokes_is_placed_by_its_level_alone() -> None:
+    """Where nothing turns back there is nothing to put in order: each point is that of the speed."""
+    marks = [DynamicMark(0.0, "p"), DynamicMark(4.0, "f")]
+    made = plan(make_part([N("A4")] * 5, dynamics=marks, hairpins=[Hairpin(0.0, 4.0, "crescendo")]))
+    for stroke in made.strokes[:4]:
+        for moment in stroke.path:
+            degree = 2.0 + 3.0 * min(1.0, (stroke.onset_ql + moment.share * stroke.duration_ql) / 4.0)
+            usual = wanted_point(degree, 10.0 * moment.speed_cm_s, "violin")
+            assert moment.sounding_point == pytest.approx(usual, abs=0.45)
 
 
 # --- ways out

@@ -13,6 +13,7 @@ from colophony.app.score.music import music21
 from colophony.app.score.page import Mark, PageMeasure, measures_of
 from colophony.app.score.unfolding import played_order
 from colophony.app.score.values import PartName, Score
+from colophony.app.score.wedges import wedges_of
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.teaching.score.piece import (
@@ -23,7 +24,6 @@ from colophony.teaching.score.piece import (
     PlayedMeasure,
     Remark,
     TempoMark,
-    Turning,
 )
 
 #: Where the page gives no tempo at all. Chosen.
@@ -125,6 +125,7 @@ class _Reader:
 
     def __init__(self, library: Any, score: Score, chosen: PartName, streams: list[Any]) -> None:
         self._library, self._chosen = library, chosen
+        self._written_wedges = wedges_of(ET.fromstring(score.musicxml).findall("part")[chosen.index])
         own = [one for one in streams if _is_of(one, chosen.index)]
         self._remarks: list[Remark] = []
         if len(own) > 1:
@@ -201,14 +202,12 @@ class _Reader:
         for event in self._pages[page].events:
             yield replace(event, onset_ql=played.onset_ql + event.onset_ql, passing=played.passing)
 
-    def _spans(self, name: str) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-        """Yield first and last event, (measure, event) of the page, of every spanner of a class."""
-        for spanner in self._stream.recurse().getElementsByClass(name):
+    def _spans(self) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+        """Yield first and last event, (measure, event) of the page, of every slur."""
+        for spanner in self._stream.recurse().getElementsByClass("Slur"):
             ends = [self._where[id(one)] for one in spanner.getSpannedElements() if id(one) in self._where]
-            if len(ends) >= 2 and (min(ends) != max(ends) or name != "Slur"):
+            if len(ends) >= 2 and min(ends) != max(ends):
                 yield min(ends), max(ends)
-            elif len(ends) == 1 and name != "Slur":
-                yield ends[0], ends[0]
 
     def _slurs(self, order: list[int]) -> dict[tuple[int, int], tuple[int, ...]]:
         """Return the slurs over each event, by its played measure and its place there.
@@ -217,7 +216,7 @@ class _Reader:
         """
         covered: dict[tuple[int, int], list[int]] = {}
         number = 0
-        for first, last in self._spans("Slur"):
+        for first, last in self._spans():
             for k, page in enumerate(order):
                 if page != first[0] or order[k : k + last[0] - first[0] + 1] != list(
                     range(first[0], last[0] + 1)
@@ -233,28 +232,21 @@ class _Reader:
         return {place: tuple(numbers) for place, numbers in covered.items()}
 
     def _wedges(self, order: list[int], measures: list[PlayedMeasure]) -> Iterator[Hairpin]:
-        turnings: tuple[tuple[str, Turning], ...] = (
-            ("Crescendo", "crescendo"),
-            ("Diminuendo", "diminuendo"),
-        )
-        for name, turning in turnings:
-            for first, last in self._spans(name):
-                begin = self._pages[first[0]].events[first[1]]
-                end = self._pages[last[0]].events[last[1]]
-                for k, page in enumerate(order):
-                    if page != first[0]:
-                        continue
-                    reach = k
-                    while reach + 1 < len(order) and order[reach] < last[0]:
-                        if order[reach + 1] != order[reach] + 1:
-                            break
-                        reach += 1
-                    there = measures[reach]
-                    whole = order[reach] == last[0]
-                    stop = there.onset_ql + (end.end_ql if whole else there.length_ql)
-                    start = measures[k].onset_ql + begin.onset_ql
-                    if stop > start:
-                        yield Hairpin(start, stop, turning)
+        for wedge in self._written_wedges:
+            (first, begin_ql), (last, end_ql) = wedge.begin, wedge.end
+            for k, page in enumerate(order):
+                if page != first:
+                    continue
+                reach = k
+                while reach + 1 < len(order) and order[reach] < last:
+                    if order[reach + 1] != order[reach] + 1:
+                        break
+                    reach += 1
+                there = measures[reach]
+                stop = there.onset_ql + (end_ql if order[reach] == last else there.length_ql)
+                start = measures[k].onset_ql + begin_ql
+                if stop > start:
+                    yield Hairpin(start, stop, wedge.turning)
 
     def _word_hairpins(
         self, measures: list[PlayedMeasure], dynamics: tuple[DynamicMark, ...]

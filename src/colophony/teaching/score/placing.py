@@ -99,16 +99,22 @@ def hold(event: Event, strings: Sequence[BowedString], *, a4_hz: float) -> Hold:
     return Hold((), ())
 
 
-def place(held: Hold, degree: float, speed_mm_s: float, *, ask: AskRoom) -> Place:
+def wanted_point(degree: float, speed_mm_s: float, instrument: str) -> float:
+    """Return the sounding point at which a speed gives a dynamic's level, as near and far as a bow goes."""
+    return min(FARTHEST_POINT, max(NEAREST_POINT, point_for(degree, speed_mm_s, instrument)))
+
+
+def place(held: Hold, degree: float, speed_mm_s: float, *, ask: AskRoom, point: float | None = None) -> Place:
     """Return where a bow of a speed runs for a dynamic, and its weight.
 
     Parameters
     ----------
     degree : of the dynamic, 0 (ppp) to 7 (fff)
     ask : the room of a string
+    point : that is wanted; the one of the dynamic's level (`wanted_point`) when None
     """
     instrument = held.strings[0].instrument
-    wanted = min(FARTHEST_POINT, max(NEAREST_POINT, point_for(degree, speed_mm_s, instrument)))
+    wanted = wanted_point(degree, speed_mm_s, instrument) if point is None else point
     arm = ARM_N[instrument]
     best, best_db = wanted, -1.0
     spans: dict[float, Span | None] = {}

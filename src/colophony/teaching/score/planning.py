@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import bisect
-import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from colophony.teaching.score.dynamics import nearest_mark, speeds, tilt_deg
-from colophony.teaching.score.grouping import STEPS, Draft
+from colophony.teaching.score.dynamics import nearest_mark, tilt_deg
+from colophony.teaching.score.grouping import Draft
 from colophony.teaching.score.piece import Event, Part, Remark
 from colophony.teaching.score.placing import AskRoom, Hold, Place, hold, place
+from colophony.teaching.score.profiles import bowing_profile, swell_courses
 from colophony.teaching.score.sketch import Setting, Sketch
 from colophony.teaching.score.strokes import Means, Moment, Plan, Rule, Stroke
 from colophony.teaching.score.travel import Load, Ride
@@ -42,13 +42,14 @@ def make_plan(part: Part, setting: Setting, *, ask: AskRoom, progress: Progress 
     placer = _Placer(part, setting, ask)
     strokes: list[Stroke] = []
     bowed = iter(zip(sketch.loads, sketch.rides, strict=True))
+    courses = swell_courses(sketch.drafts, sketch.rides, setting.instrument)
     before: Ride | None = None
     for k, draft in enumerate(sketch.drafts):
         if draft.is_plucked:
             stroke = placer.plucked(k, draft)
         else:
             load, ride = next(bowed)
-            stroke = placer.stroke(k, draft, load, ride, before)
+            stroke = placer.stroke(k, draft, load, ride, before, course=courses.get(k))
             before = ride
         strokes.append(stroke)
         if progress is not None:
@@ -77,18 +78,29 @@ class _Placer:
         self._part, self._setting = part, setting
         self._ask = ask
         self._held: dict[tuple[tuple[int, int | None], ...], Hold] = {}
-        self._placed: dict[tuple[str, tuple[float, ...], float, float], Place] = {}
+        self._placed: dict[tuple[str, tuple[float, ...], float, float, float | None], Place] = {}
 
-    def stroke(self, k: int, draft: Draft, load: Load, ride: Ride, before: Ride | None) -> Stroke:
+    def stroke(
+        self,
+        k: int,
+        draft: Draft,
+        load: Load,
+        ride: Ride,
+        before: Ride | None,
+        *,
+        course: Sequence[float] | None = None,
+    ) -> Stroke:
+        """Return a stroke placed; ``course`` are the points wanted along it, where a swell decides them."""
         notes = self._notes(draft)
-        profile = _profile(draft, ride, self._setting.instrument)
+        profile = bowing_profile(draft, ride, self._setting.instrument)
         remarks = list(self._remarks_of_notes(draft, notes))
         moments, places = [], []
-        for share, at_mm, speed, degree in profile:
+        points: Sequence[float | None] = course or [None] * len(profile)
+        for (share, at_mm, speed, degree), point in zip(profile, points, strict=True):
             held = self._hold(_event_at(notes, draft, share))
             if not held.strings:
                 held = next((one for one in map(self._hold, notes) if one.strings), held)
-            spot = self.place_at(held, degree, speed) if held.strings else None
+            spot = self.place_at(held, degree, speed, point=point) if held.strings else None
             places.append(spot)
             moments.append(
                 Moment(
@@ -151,12 +163,13 @@ class _Placer:
             remarks=tuple(self._remarks_of_notes(draft, notes)),
         )
 
-    def place_at(self, held: Hold, degree: float, speed_mm_s: float) -> Place:
+    def place_at(self, held: Hold, degree: float, speed_mm_s: float, *, point: float | None = None) -> Place:
         """Return a place, from those found before where dynamic and speed are as good as the same."""
         speed = float(f"{max(speed_mm_s, 1.0):.2g}")
-        key = (held.name, held.frequencies_hz, round(4.0 * degree) / 4.0, speed)
+        wanted = None if point is None else round(point, 1)
+        key = (held.name, held.frequencies_hz, round(4.0 * degree) / 4.0, speed, wanted)
         if key not in self._placed:
-            self._placed[key] = place(held, key[2], speed, ask=self._ask)
+            self._placed[key] = place(held, key[2], speed, ask=self._ask, point=wanted)
         return self._placed[key]
 
     def _notes(self, draft: Draft) -> list[Event]:
@@ -200,30 +213,6 @@ def _common(k: int, draft: Draft, notes: list[Event]) -> dict[str, Any]:
         "dynamic": nearest_mark(draft.degrees[0]),
         "event_indices": draft.events,
     }
-
-
-_Point = tuple[float, float, float, float]
-
-
-def _profile(draft: Draft, ride: Ride, instrument: str) -> list[_Point]:
-    """Return share of time, place, speed in mm/s and degree along a stroke.
-
-    A steady stroke has two moments. Where the dynamic changes the speed follows it, as far as the hair that
-    the stroke has allows: all speeds are scaled alike.
-    """
-    usual = [speeds(degree, instrument).usual for degree in draft.degrees]
-    means = [(a + b) / 2.0 for a, b in itertools.pairwise(usual)]
-    scale = ride.hair_mm / (draft.seconds * sum(means) / len(means))
-    sign = 1.0 if ride.direction == "down" else -1.0
-    points, at = [], ride.start_mm
-    for k in range(STEPS):
-        if k:
-            at += sign * scale * means[k - 1] * draft.seconds / (STEPS - 1)
-        points.append((k / (STEPS - 1), at, scale * usual[k], draft.degrees[k]))
-    points[-1] = (1.0, ride.end_mm, *points[-1][2:])
-    if max(draft.degrees) - min(draft.degrees) < 1e-9:
-        return [points[0], points[-1]]
-    return points
 
 
 def _event_at(notes: list[Event], draft: Draft, share: float) -> Event:
