@@ -356,6 +356,7 @@ def test_a_marked_place_is_recorded_with_the_strip_and_kept_with_its_take(site: 
     after = site.client.post(f"{heard.url.path}/accept")
     assert len(site.desk.studio.marked_strokes(student)) == 1
     assert "reference/G3?point=3" in str(after.url)
+    assert "open A4, sounding point 3" in site.client.get(f"/lesson/{student}").text
     practice = site.client.get(f"/lesson/{student}").text
     assert 'name="whole_bows"' in practice
     assert 'name="same_microphone"' in practice

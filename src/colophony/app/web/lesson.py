@@ -116,9 +116,17 @@ def lesson_page(
         may_keep_sound=studio.may_keep_sound(student_id),
         consents=[c for c in studio.consents(student_id) if c.withdrawn_on is None],
         takes=studio.takes(student_id),
+        places=_places(desk, student_id),
         accepted=accepted_strings(desk, student),
         has_marked=bool(studio.marked_strokes(student_id)),
     )
+
+
+def _places(desk: Desk, student_id: int) -> dict[int, str]:
+    """Return where each reference take of a marked place was played, in words, by the take's number."""
+    takes = [take.id for take in desk.studio.takes(student_id) if take.purpose == "reference"]
+    marks = ((take, desk.studio.mark(take)) for take in takes)
+    return {take: marked.where(mark) for take, mark in marks if mark is not None}
 
 
 @router.post("/lesson/{student_id:number}/takes")
