@@ -50,11 +50,12 @@ def test_json_holds_every_take_and_what_is_sure(folder: Path, colophony: Run) ->
     told = json.loads(out)
     assert status == 0
     assert [take["clean_share"] for take in told["takes"]] == list(RISING)
-    assert told["changes"][0] | {"first": 0, "last": 0} == {
+    assert told["changes"][0] | {"first": 0, "last": 0, "typical": 0} == {
         "measure": "clean_share",
         "days": 7,
         "first": 0,
         "last": 0,
+        "typical": 0,
         "is_clear": True,
         "is_better": True,
     }

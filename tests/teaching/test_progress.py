@@ -108,11 +108,11 @@ def test_a_new_instrument_begins_anew() -> None:
 
 
 def test_less_swing_is_better_and_more_is_not() -> None:
-    less = Change("level_swing_db", 9, 4.0, 2.0, True)
-    more = Change("clean_share", 9, 0.5, 0.8, True)
+    less = Change("level_swing_db", 9, 4.0, 2.0, 3.0, True)
+    more = Change("clean_share", 9, 0.5, 0.8, 0.6, True)
     assert less.is_better
     assert more.is_better
-    assert not Change("clean_starts", 9, 0.8, 0.5, True).is_better
+    assert not Change("clean_starts", 9, 0.8, 0.5, 0.6, True).is_better
 
 
 def test_no_typical_value_lies_where_none_can_be() -> None:
@@ -169,6 +169,16 @@ def test_the_headline_is_the_first_good_news_that_is_sure(reader: str) -> None:
         reader=reader,  # type: ignore[arg-type]
     )
     assert "75" in headline(shown, reader=reader)  # type: ignore[arg-type]
+
+
+def test_an_adult_hears_of_evenness_in_plain_words_and_a_teacher_in_decibels() -> None:
+    change = Change("level_swing_db", 9, 4.0, 2.5, 3.0, True)
+    assert change_sentence(change, reader="adult") == (
+        "The bow has become more even: within a stroke loudness swings 38\u00a0% less than before."
+    )
+    assert "2.5\u00a0dB" in change_sentence(change, reader="teacher")
+    unsure = Change("clean_share", 9, 0.5, 0.7, 0.64, False)
+    assert "64\u00a0%" in change_sentence(unsure, reader="adult")
 
 
 def test_too_few_days_say_how_many_are_needed() -> None:

@@ -156,6 +156,7 @@ def progress_to_json(shown: StudentProgress) -> dict[str, Any]:
                 "days": change.days,
                 "first": _rounded(change.first, 3),
                 "last": _rounded(change.last, 3),
+                "typical": _rounded(change.typical, 3),
                 "is_clear": change.is_clear,
                 "is_better": change.is_better if change.is_clear else None,
             }

@@ -63,12 +63,13 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """How one measure went: its typical value on the first and the last day, by the line through all."""
+    """How one measure went: its value on the first and the last day, by the line through all."""
 
     measure: Measure
     days: int  #: days with a value
     first: float
     last: float
+    typical: float  #: median over the days
     is_clear: bool  #: stands out of the scatter, and is worth a sentence
 
     @property
@@ -159,7 +160,7 @@ def _change(measure: Measure, takes: Sequence[Heard]) -> Change | None:
     enough = len(known) >= LEAST_DAYS and days[-1] - days[0] >= LEAST_SPAN_DAYS
     moved = len(set(values)) > 1 and abs(last - first) >= LEAST_CHANGE[measure]
     is_clear = enough and moved and float(kendalltau(days, values).pvalue) < LEAST_SURE
-    return Change(measure, len(known), first, last, is_clear)
+    return Change(measure, len(known), first, last, statistics.median(values), is_clear)
 
 
 def _fault_then(takes: Sequence[Heard]) -> FaultThen | None:

@@ -40,7 +40,7 @@ _BETTER: Mapping[Measure, Say] = MappingProxyType(
         ),
         "level_swing_db": Say(
             "Your bow has become more even.",
-            "The bow has become more even: loudness swings by {last} in a stroke, it was {first}.",
+            "The bow has become more even: within a stroke loudness swings {share} less than before.",
             "Level swing within a stroke fell from {first} to {last}.",
         ),
     }
@@ -64,7 +64,7 @@ _WORSE: Mapping[Measure, Say] = MappingProxyType(
         ),
         "level_swing_db": Say(
             "Your bow was more even before. Long, slow bows help.",
-            "Loudness swings more within a stroke: by {last} now, by {first} before.",
+            "The bow was more even before: within a stroke loudness swings {share} more now.",
             "Level swing within a stroke rose from {first} to {last}.",
         ),
     }
@@ -72,19 +72,19 @@ _WORSE: Mapping[Measure, Say] = MappingProxyType(
 _SAME: Mapping[Measure, Say] = MappingProxyType(
     {
         "clean_share": Say(
-            "Your tone sings about as long as before: {last} of the time.",
-            "The share of clear tone goes up and down around {last}; no change is sure.",
-            "Clean share around {last}; no change beyond the scatter of days.",
+            "Your tone sings about as long as before: {typical} of the time.",
+            "The share of clear tone goes up and down around {typical}; no change is sure.",
+            "Clean share around {typical}; no change beyond the scatter of days.",
         ),
         "clean_starts": Say(
-            "About as many notes begin well as before: {last} of them.",
-            "The share of starts that speak at once goes up and down around {last}; no change is sure.",
-            "Clean starts around {last}; no change beyond the scatter of days.",
+            "About as many notes begin well as before: {typical} of them.",
+            "The share of starts that speak at once goes up and down around {typical}; no change is sure.",
+            "Clean starts around {typical}; no change beyond the scatter of days.",
         ),
         "level_swing_db": Say(
             "Your bow is about as even as before.",
-            "Loudness swings by about {last} in a stroke; no change is sure.",
-            "Level swing around {last}; no change beyond the scatter of days.",
+            "Within a stroke loudness swings about as much as before; no change is sure.",
+            "Level swing around {typical}; no change beyond the scatter of days.",
         ),
     }
 )
@@ -176,8 +176,9 @@ def is_early(progress: Progress) -> bool:
 def change_sentence(change: Change, *, reader: Reader) -> str:
     """Return what became of one measure."""
     words = (_BETTER if change.is_better else _WORSE) if change.is_clear else _SAME
-    first, last = measured(change.measure, change.first), measured(change.measure, change.last)
-    return words[change.measure].to(reader).format(first=first, last=last)
+    values = {name: measured(change.measure, getattr(change, name)) for name in ("first", "last", "typical")}
+    share = _percent(abs(change.last / change.first - 1.0)) if change.first > 0.0 else values["last"]
+    return words[change.measure].to(reader).format(share=share, **values)
 
 
 def fault_sentence(fault: FaultThen, *, reader: Reader) -> str:
