@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.listening.take import Brightness, Evidence, Stroke, ToneState
+from colophony.listening.take import CLEAN, Brightness, Evidence, Stroke, ToneState
 from colophony.listening.warp import Periods
 from colophony.units import hz_to_cents
 
@@ -84,9 +84,8 @@ def make_reference(strokes: Iterable[Stroke], *, places: Iterable[Iterable[Strok
 
 
 def _usable(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
-    clean = (ToneState.STEADY, ToneState.HELMHOLTZ)
     return tuple(
-        s for s in strokes if s.frequency_hz and s.harmonics_db and s.state in clean and s.confidence >= 0.5
+        s for s in strokes if s.frequency_hz and s.harmonics_db and s.state in CLEAN and s.confidence >= 0.5
     )
 
 

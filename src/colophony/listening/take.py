@@ -28,6 +28,9 @@ class ToneState(StrEnum):
     UNSURE = "unsure"
 
 
+#: States of a clean tone: one slip a period, or one that this take alone cannot tell from it.
+CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
+
 Direction = Literal["down", "up"]
 Instrument = Literal["violin", "viola", "cello"]
 

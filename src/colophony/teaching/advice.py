@@ -15,7 +15,7 @@ from typing import Literal
 
 from colophony.errors import InputError
 from colophony.language import SOURCE, _
-from colophony.listening.take import INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
+from colophony.listening.take import CLEAN, INSTRUMENTS, Instrument, Span, Stroke, Take, ToneState
 from colophony.physics.strings import find_string, strings_of
 from colophony.teaching import wording
 from colophony.teaching.faults import (
@@ -54,7 +54,6 @@ FAULT_OF_STATE: Mapping[ToneState, str] = MappingProxyType(
 _FAULT_OF_START: Mapping[str, str] = MappingProxyType(
     {"creaking": "creaking-start", "slipping": "slipping-start"}
 )
-_CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
 _NOT_JUDGED = (ToneState.PLUCKED, ToneState.UNSURE)
 #: Evidence under which a tone verdict is no ground for advice.
 _DOUBTS = frozenset({"two_pitches", "many_players", "many_reversals", "edge_of_range"})
@@ -155,7 +154,7 @@ def clean_share(take: Take) -> float | None:
         for span in _spans(stroke):
             if span.state not in _NOT_JUDGED:
                 judged += span.end_s - span.start_s
-                clean += span.end_s - span.start_s if span.state in _CLEAN else 0.0
+                clean += span.end_s - span.start_s if span.state in CLEAN else 0.0
     return clean / judged if judged > 0 else None
 
 
@@ -189,7 +188,7 @@ def _colour(stroke: Stroke) -> Occurrence | None:
     difference_db, seconds = stroke.brightness.against_reference_db, stroke.end_s - stroke.start_s
     if difference_db is None or abs(difference_db) < COLOUR_DB:
         return None
-    if stroke.state not in _CLEAN or stroke.confidence < LEAST_CONFIDENCE or seconds < COLOUR_LEAST_S:
+    if stroke.state not in CLEAN or stroke.confidence < LEAST_CONFIDENCE or seconds < COLOUR_LEAST_S:
         return None
     fault = FAULTS["brighter" if difference_db > 0 else "duller"]
     return Occurrence(fault, seconds, stroke.confidence, stroke.start_s, stroke.end_s)
@@ -278,10 +277,10 @@ def _count(take: Take, found: Found, faults: tuple[tuple[str, int], ...]) -> Cou
             plucked += 1
         elif occurrence:
             faulty += 1
-        elif stroke.state in _CLEAN:
+        elif stroke.state in CLEAN:
             good += 1
         else:
             unjudged += 1
-    clean = {stroke.state for stroke in take.strokes if stroke.state in _CLEAN}
+    clean = {stroke.state for stroke in take.strokes if stroke.state in CLEAN}
     word: Literal["clear", "steady"] = "clear" if clean == {ToneState.HELMHOLTZ} else "steady"
     return Counts(good + faulty, good, unjudged, plucked, faults, word)

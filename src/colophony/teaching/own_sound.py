@@ -5,8 +5,9 @@ instrument and this room (x, y, z: octaves of speed, of distance from the bridge
 
 * the level of the lowest four harmonics, ``6.02 (x - y)`` dB: a string's sawtooth is 2 Z0 v / beta high
   (docs/reference-takes.md). Asks for a microphone that stayed where it was.
-* the level of the harmonics above them against these: weight sharpens the corner more than anything else
-  (E. Schoonderwaldt, Acta Acust. u. Acust. 95, 901-914, 2009), about 3 dB an octave (`brightness.TABLE`).
+* the level of the harmonics from the sixth on against these: weight sharpens the corner more than anything
+  else (E. Schoonderwaldt, Acta Acust. u. Acust. 95, 901-914, 2009), about 3 dB an octave
+  (`brightness.TABLE`).
 * the shape of the spectrum: each place leaves marks of its own on single harmonics, which a change of weight
   moves little. Asks for references at two places or more.
 
@@ -25,16 +26,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from colophony.listening.take import Evidence, Stroke, ToneState
+from colophony.listening.take import CLEAN, Evidence, Stroke, ToneState
 from colophony.teaching import brightness
 from colophony.teaching.findings import Turn, Variable
-from colophony.teaching.reference import Mark, MarkedStroke
+from colophony.teaching.reference import SAME_STRING_CENTS, Mark, MarkedStroke
 from colophony.units import hz_to_cents, note_to_hz
 
 Floats = NDArray[np.float64]
 Known = Literal["level", "time", "brightness", "shape"]
 
-_SAME_STRING_CENTS = 80.0
 _LOW = 4
 _UPPER_FROM = 6
 _FAINTEST_DB = -45.0
@@ -53,7 +53,6 @@ _USUAL = np.array([0.8, 0.6, 0.8])
 _SAYABLE = np.array([0.45, 0.35, 0.55])
 #: A change is named from a third more or a quarter less on, if it is surer than 19 in 20 (normal, one side).
 _LEAST, _SURE = 0.4, 1.65
-_CLEAN = (ToneState.STEADY, ToneState.HELMHOLTZ)
 _LEAST_S = 0.8
 
 
@@ -130,7 +129,7 @@ class OwnSound:
         if stroke.frequency_hz is None:
             return None
         for note, string in self.strings.items():
-            if abs(hz_to_cents(stroke.frequency_hz, note_to_hz(note))) <= _SAME_STRING_CENTS:
+            if abs(hz_to_cents(stroke.frequency_hz, note_to_hz(note))) <= SAME_STRING_CENTS:
                 return string
         return None
 
@@ -236,7 +235,7 @@ def _observe(stroke: Stroke, string: OwnString, home: Place, comparison: Compari
     if comparison.whole_bows:
         seconds = stroke.end_s - stroke.start_s
         seen["time"] = (np.array([1.0, 0.0, 0.0]), math.log2(home.mark.seconds / seconds), _TIME_ERR)
-    if stroke.state not in _CLEAN:
+    if stroke.state not in CLEAN:
         return seen
     known = brightness.TABLE[home.mark.instrument, home.mark.string.rstrip("0123456789")]
     here = np.asarray(stroke.harmonics_db, float)

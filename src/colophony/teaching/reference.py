@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from colophony.errors import InputError
 from colophony.language import _, figures, ngettext, note_name
-from colophony.listening.take import Instrument, Stroke, Take, ToneState
+from colophony.listening.take import CLEAN, Instrument, Stroke, Take
 from colophony.physics.bows import find_bow
 from colophony.physics.strings import find_string, strings_of
 from colophony.teaching.sounding_points import point_to_m
@@ -44,9 +44,8 @@ TIME_TOLERANCE = 0.15
 #: (12 s in pianissimo: docs/reference-takes.md).
 SECONDS = (1.5, 12.0)
 #: The open string may be so far out of tune, cents.
-_SAME_STRING_CENTS = 80.0
+SAME_STRING_CENTS = 80.0
 _SHORTEST_S = 0.3
-_CLEAN = (ToneState.STEADY, ToneState.HELMHOLTZ)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +156,7 @@ def procedure(
 
 def fits(mark: Mark, stroke: Stroke) -> bool:
     """Tell whether a stroke is on the open string, as long as a bow should be, and clean."""
-    return _is_on(mark, stroke) and _is_in_time(mark, stroke) and stroke.state in _CLEAN
+    return _is_on(mark, stroke) and _is_in_time(mark, stroke) and stroke.state in CLEAN
 
 
 def check_marked(take: Take, mark: Mark) -> Fit:
@@ -168,7 +167,7 @@ def check_marked(take: Take, mark: Mark) -> Fit:
     bowed = [s for s in take.strokes if s.end_s - s.start_s >= _SHORTEST_S and s.frequency_hz is not None]
     on_string = [stroke for stroke in bowed if _is_on(mark, stroke)]
     in_time = [stroke for stroke in on_string if _is_in_time(mark, stroke)]
-    fitting = tuple(stroke for stroke in in_time if stroke.state in _CLEAN)
+    fitting = tuple(stroke for stroke in in_time if stroke.state in CLEAN)
     if len(fitting) >= LEAST_STROKES:
         return Fit(fitting, None)
     if len(on_string) < LEAST_STROKES:
@@ -221,7 +220,7 @@ def _out_of_time(mark: Mark, on_string: Sequence[Stroke], in_time: Sequence[Stro
 def _is_on(mark: Mark, stroke: Stroke) -> bool:
     if stroke.frequency_hz is None:
         return False
-    return abs(hz_to_cents(stroke.frequency_hz, note_to_hz(mark.string))) <= _SAME_STRING_CENTS
+    return abs(hz_to_cents(stroke.frequency_hz, note_to_hz(mark.string))) <= SAME_STRING_CENTS
 
 
 def _is_in_time(mark: Mark, stroke: Stroke) -> bool:

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from statistics import NormalDist, median, stdev
 from types import MappingProxyType
 
-from colophony.listening.take import Stroke, ToneState
+from colophony.listening.take import CLEAN, Stroke
 from colophony.teaching.exercises.exercise import Difficulty, Exercise, Level, Target, TargetPlace
 from colophony.teaching.findings import Findings, Variable
 from colophony.teaching.sounding_points import MIDDLE
@@ -52,7 +52,6 @@ _SHARES = (0.3, 0.99)
 _FEWEST_STROKES = 4
 #: Level swing of bows without a fault, dB: 2.7 to 5.6 in the bundled recordings of two players.
 _STEADY_SWING_DB = 2.7
-_CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,17 +103,19 @@ def _at_place(
     range_db = 2.0 * min(share, 1.0 - share) * place.range_db  # off the middle the nearer edge counts twice
     lane_mm = place.distance_mm / (place.sounding_point - 0.5)
     spread_mm = spread.place_lanes * lane_mm
-    room, decided_by = range_db / spread.weight_db, "weight"
-    if counts_place and place.wander_mm is not None and place.wander_mm / spread_mm < room:
-        room, decided_by = place.wander_mm / spread_mm, "distance"
-    variable: Variable = "weight" if decided_by == "weight" else "distance"
+    wander_mm = place.wander_mm if counts_place else None
+    rooms: dict[Variable, float] = {"weight": range_db / spread.weight_db}
+    if wander_mm is not None:
+        rooms["distance"] = wander_mm / spread_mm
+    decided_by = min(rooms, key=lambda variable: rooms[variable])
+    room = rooms[decided_by]
     return Difficulty(
         room=room,
         level=next((level for least, level in LEVELS if room >= least), "too-narrow"),
-        decided_by=variable,
+        decided_by=decided_by,
         range_db=range_db,
         spread_db=spread.weight_db,
-        wander_mm=place.wander_mm if counts_place else None,
+        wander_mm=wander_mm,
         spread_mm=spread_mm,
         is_estimated=spread.is_estimated,
     )
@@ -155,4 +156,4 @@ def _by_level(findings: Sequence[Findings]) -> float | None:
 
 
 def _clean(findings: Findings) -> list[Stroke]:
-    return [stroke for stroke in findings.take.strokes if stroke.state in _CLEAN]
+    return [stroke for stroke in findings.take.strokes if stroke.state in CLEAN]

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from colophony.listening.take import Span, Stroke, Take, ToneState
+from colophony.listening.take import CLEAN, Span, Stroke, Take, ToneState
 from colophony.teaching.exercises.exercise import (
     Exercise,
     Outcome,
@@ -22,7 +22,6 @@ from colophony.teaching.exercises.exercise import (
     Target,
 )
 
-_CLEAN = (ToneState.HELMHOLTZ, ToneState.STEADY)
 _NOT_JUDGED = (ToneState.PLUCKED, ToneState.UNSURE)
 _GRADES = ("clean", "slow", "very-slow")
 #: A stroke of which less than this share was judged says nothing.
@@ -96,9 +95,9 @@ def _belongs(stroke: Stroke, targets: Sequence[Target], seconds: float) -> bool:
 
 def _sang(stroke: Stroke) -> bool:
     """Whether a stroke was clean throughout or, if it did not groan, in a part that gives its pitch."""
-    if stroke.state in (*_CLEAN, ToneState.LOW_ANOMALOUS):
-        return stroke.state in _CLEAN
-    return any(span.state in _CLEAN and span.end_s - span.start_s >= _TOUCH_S for span in stroke.spans)
+    if stroke.state in (*CLEAN, ToneState.LOW_ANOMALOUS):
+        return stroke.state in CLEAN
+    return any(span.state in CLEAN and span.end_s - span.start_s >= _TOUCH_S for span in stroke.spans)
 
 
 def _check(number: int, stroke: Stroke, take: Take, rule: PassRule, seconds: float) -> StrokeCheck:
@@ -127,10 +126,10 @@ def _tone(stroke: Stroke, rule: PassRule) -> Remark | None:
     judged = sum(seconds for state, seconds in lasted.items() if state not in _NOT_JUDGED)
     if judged <= 0.0 or judged < _LEAST_JUDGED * (stroke.end_s - stroke.start_s):
         return Remark("unknown-tone")
-    share = sum(lasted.get(state, 0.0) for state in _CLEAN) / judged
+    share = sum(lasted.get(state, 0.0) for state in CLEAN) / judged
     if share >= rule.clean_share:
         return None
-    worst = max((state for state in lasted if state not in (*_CLEAN, *_NOT_JUDGED)), key=lambda s: lasted[s])
+    worst = max((state for state in lasted if state not in (*CLEAN, *_NOT_JUDGED)), key=lambda s: lasted[s])
     return Remark(f"tone-{worst}", {"share": share, "asked": rule.clean_share})
 
 

@@ -26,8 +26,9 @@ Floats: TypeAlias = NDArray[np.float64]
 SPEEDS_M_S = (0.04, 0.09, 0.2, 0.45, 1.0)
 #: Contact distances of a map.
 DISTANCES = 10
-#: A map whose speed differs by no more than this counts as if it were the one asked for, in octaves.
-_NEAR_OCTAVES = 0.15
+#: This near to a map, as a share of the way to the next in logarithms, it counts as if it were the one asked
+#: for: 0.15 are some 0.17 octaves of speed.
+_NEAR = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,9 +50,9 @@ class StringRanges:
             np.clip(np.interp(math.log2(speed_m_s), speeds, range(len(speeds))), 0, len(speeds) - 1)
         )
         low, share = int(place), place - int(place)
-        if share <= _NEAR_OCTAVES:
+        if share <= _NEAR:
             return self.maps[low]
-        if share >= 1.0 - _NEAR_OCTAVES:
+        if share >= 1.0 - _NEAR:
             return self.maps[low + 1]
         one, other = self.maps[low], self.maps[low + 1]
 
