@@ -234,6 +234,16 @@ def test_what_was_tried_without_success_comes_again() -> None:
     assert item.why[0].values == {"count": 2.0}
 
 
+@pytest.mark.parametrize("first", [False, True])
+def test_of_several_tries_on_one_day_the_best_counts(first: bool) -> None:
+    """Whichever was told first: the exercise is passed, and does not come again as not passed."""
+    key = "hold-point-whole"
+    day = [PastPass(key, FIRST_DAY - 2, first), PastPass(key, FIRST_DAY - 2, not first)]
+    plan = week(past=[*passes("hold-point-short"), *day])
+    assert key not in [item.exercise.key for item in plan.items if item.why[0].kind == "why-again"]
+    assert plan.keep[-1].values == {"count": 2.0}
+
+
 def test_an_exercise_that_this_instrument_cannot_do_is_left_out() -> None:
     """No target, no place in the week."""
 

@@ -56,9 +56,9 @@ class History:
     """What was passed, how often in a row, and when."""
 
     def __init__(self, past: Sequence[PastPass]) -> None:
-        """Take every check, in any order."""
+        """Take every check, in any order; of one day the best counts last."""
         self._by_key: dict[str, list[PastPass]] = {}
-        for one in sorted(past, key=lambda one: one.day):
+        for one in sorted(past, key=lambda one: (one.day, one.passed)):
             self._by_key.setdefault(one.key, []).append(one)
 
     @property
