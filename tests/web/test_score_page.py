@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import tempfile
 import zipfile
 from html import unescape
 from pathlib import Path
@@ -157,6 +158,17 @@ def test_a_form_without_a_file_or_with_one_too_large_is_refused(
     large = send(site, bytes(1_900_000), "noise.mid")
     assert large.status_code == 400
     assert "larger than 1 MB" in text_of(large)
+
+
+def test_a_large_score_is_written_nowhere_on_its_way_in(
+    site: Site, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The page promises it, for a score of a megabyte and more too: here a temporary file can't be made."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "nowhere"))
+    before = site.files()
+    padded = EVENING.replace(b"<work>", b"<!--" + b"x" * 1_500_000 + b"--><work>", 1)
+    assert "Evening on the Hill" in text_of(send(site, padded))
+    assert site.files() == before
 
 
 def test_what_a_file_says_is_never_shown_as_markup(site: Site) -> None:

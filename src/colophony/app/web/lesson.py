@@ -145,7 +145,8 @@ async def _receive(
     hold = ExitStack()
     try:
         file = hold.enter_context(desk.studio.passing_file())
-        upload = await receive_upload(request, file)
+        with file.open("wb") as sound:
+            upload = await receive_upload(request, sound)
         fields = upload.fields
         # Of a reference the string is not said: a wrong one must not be heard as a groan of the right one.
         form = TakeForm.read(fields if string is None else {}, student)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import io
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -10,9 +11,7 @@ from typing import Any
 from fastapi import APIRouter
 from markupsafe import Markup, escape
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
-from starlette.exceptions import HTTPException
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from colophony.app.bench.pictures import sign
@@ -40,7 +39,7 @@ from colophony.app.web.score_parts import (
     table_of,
     warnings_of,
 )
-from colophony.app.web.upload import displayed_name
+from colophony.app.web.upload import SCORE, receive_upload
 from colophony.errors import InputError
 from colophony.language import _
 from colophony.records.domain import OPEN_STRINGS, SIZES
@@ -213,7 +212,10 @@ async def _planned(request: Request, loaded: LoadedScore, asked: Asked) -> Plann
 
 
 async def _receive(request: Request) -> tuple[str, bytes, dict[str, str]]:
-    """Return name and content of the one file sent, and the form's other fields. Raises `InputError`."""
+    """Return name and content of the one file sent, and the form's other fields. Raises `InputError`.
+
+    The file goes to memory alone: a form read by the framework would lie on the disk where it is large.
+    """
     length = request.headers.get("content-length", "")
     if not (length.isascii() and length.isdigit()) or int(length) > MOST_BYTES + _FRAME_BYTES:
         raise InputError(
@@ -221,18 +223,9 @@ async def _receive(request: Request) -> tuple[str, bytes, dict[str, str]]:
                 limit=MOST_BYTES // 2**20
             )
         )
-    try:
-        async with request.form(max_files=1, max_fields=20) as form:
-            sent = form.get("score")
-            if not isinstance(sent, UploadFile) or not sent.filename:
-                raise InputError(_("No score was sent: choose a file."))
-            data = await sent.read()
-            fields = {name: value for name, value in form.items() if isinstance(value, str)}
-    except (HTTPException, ClientDisconnect) as error:
-        raise InputError(_("The score arrived broken or only in part: send it again.")) from error
-    if not data:
-        raise InputError(_("The file is empty: choose another."))
-    return displayed_name(sent.filename), data, fields
+    content = io.BytesIO()
+    upload = await receive_upload(request, content, SCORE)
+    return upload.name, content.getvalue(), upload.fields
 
 
 def _begin_page(request: Request, *, line: str | None = None) -> HTMLResponse:

@@ -1,4 +1,4 @@
-"""A recording on its way in: a multipart form streamed to a file, never held in memory.
+"""A recording or a score on its way in: the one file of a form, streamed to where its page wants it.
 
 RFC 7578 (multipart/form-data). The name of a sent file is data for the page, never part of a path.
 """
@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from python_multipart.exceptions import FormParserError
@@ -23,8 +22,27 @@ if TYPE_CHECKING:
 
 _FIELDS_LIMIT = 16 * 1024
 _NAME_LIMIT = 100
-_BROKEN = N_("The recording arrived broken or only in part: send it again.")
-_MISSING = N_("No recording was sent: choose a file, or record one.")
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """The one file that a form brings: its field, and what is said where it is missing or came in part."""
+
+    field: str
+    missing: str
+    broken: str
+
+
+RECORDING = Awaited(
+    "recording",
+    N_("No recording was sent: choose a file, or record one."),
+    N_("The recording arrived broken or only in part: send it again."),
+)
+SCORE = Awaited(
+    "score",
+    N_("No score was sent: choose a file."),
+    N_("The score arrived broken or only in part: send it again."),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,27 +64,26 @@ def displayed_name(sent: str) -> str:
     return clean or "recording"
 
 
-async def receive_upload(request: Request, into: Path) -> Upload:
-    """Stream the one file of the form (field ``recording``) into the file ``into``; return the rest.
+async def receive_upload(request: Request, into: IO[bytes], awaited: Awaited = RECORDING) -> Upload:
+    """Stream the one file of the form into ``into``, nowhere else; return the rest.
 
     Raises `InputError` with one line for the page when the form is broken, ends early or holds no file.
     What was written so far is the caller's to remove, as is everything when the sender hangs up.
     """
     kind, options = parse_options_header(request.headers.get("content-type", ""))
     if kind != b"multipart/form-data" or not options.get(b"boundary"):
-        raise InputError(_(_MISSING))
-    with into.open("wb") as file:
-        form = _Form(file)
-        try:
-            parser = MultipartParser(options[b"boundary"], form.callbacks())
-            async for chunk in request.stream():
-                await run_in_threadpool(parser.write, chunk)
-        except FormParserError:
-            raise InputError(_(_BROKEN)) from None
+        raise InputError(_(awaited.missing))
+    form = _Form(into, awaited)
+    try:
+        parser = MultipartParser(options[b"boundary"], form.callbacks())
+        async for chunk in request.stream():
+            await run_in_threadpool(parser.write, chunk)
+    except FormParserError:
+        raise InputError(_(awaited.broken)) from None
     if not form.complete:
-        raise InputError(_(_BROKEN))
+        raise InputError(_(awaited.broken))
     if form.size == 0:
-        raise InputError(_(_MISSING))
+        raise InputError(_("The file is empty: choose another.") if form.is_named else _(awaited.missing))
     return Upload(form.name, form.size, form.fields)
 
 
@@ -75,7 +92,9 @@ class _Form:
     """The parts of one form, collected from the parser's callbacks."""
 
     file: IO[bytes]
+    awaited: Awaited
     name: str = ""
+    is_named: bool = False
     size: int = 0
     fields: dict[str, str] = field(default_factory=dict)
     complete: bool = False
@@ -125,8 +144,9 @@ class _Form:
             self._field = name
             return
         self._files += 1
-        if name != "recording" or self._files > 1:
-            raise InputError(_("Send one recording at a time."))
+        if name != self.awaited.field or self._files > 1:
+            raise InputError(_("Send one file at a time."))
+        self.is_named = bool(options[b"filename"])
         self.name = displayed_name(options[b"filename"].decode("utf-8", "replace"))
 
     def part_data(self, data: bytes, start: int, end: int) -> None:
