@@ -439,6 +439,21 @@ def test_a_target_is_said_in_the_players_units() -> None:
     assert "F♯6 on the E string" in " ".join(target_words(high, "child"))
 
 
+def test_a_note_is_called_as_the_readers_language_calls_it() -> None:
+    """An octave and a tone over a violin's E: Fis in German (common practice, no source)."""
+    (high,) = targets_of(shipped("high-top-string"), "violin")
+    with speaking("de"):
+        assert "Fis6" in " ".join(target_words(high, "teacher"))
+
+
+def test_a_bow_that_grows_lighter_is_not_told_to_end_heavy() -> None:
+    """From the bridge outwards the weight falls (Schelleng 1973): lightest words at the end."""
+    (target,) = targets_of(shipped("wander-far"), "violin")
+    assert target.begin.weight_n > target.end.weight_n
+    told = " ".join(target_words(target, "child"))
+    assert "like a slice of bread at first, like two sheets of paper at the end" in told
+
+
 def test_every_sentence_can_be_made_in_every_language() -> None:
     """No reader, exercise or remark leaves a placeholder unfilled."""
     for language in LANGUAGES:

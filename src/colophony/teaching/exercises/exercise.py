@@ -97,7 +97,7 @@ class StrokeSpec:
     part : of the bow that is used, a key of `PARTS`
     points : sounding point at the start and at the end of a bow, 1 to 5
     weight : place inside the playable range of weight at start and end, 0 (least) to 1 (greatest) in ratio
-    tilt_deg : tilt from flat hair at start and end, degrees
+    tilt_deg : tilt from flat hair at start and end, towards the fingerboard, degrees
     strings : counted from the highest as players count them (1 is a violin's E); several in turn
     semitones : above the open string, 0 for the open string itself
     count : strokes in one go

@@ -20,7 +20,7 @@ from colophony.teaching.exercises.reading import Mistakes, MistakesError, Table
 from colophony.teaching.findings import Say
 
 #: Limits of what a stroke and a rule may ask: least and greatest.
-BEATS, TEMPO, POINTS, TILT_DEG = (0.25, 32.0), (20.0, 240.0), (1.0, 5.0), (-45.0, 45.0)
+BEATS, TEMPO, POINTS, TILT_DEG = (0.25, 32.0), (20.0, 240.0), (1.0, 5.0), (0.0, 45.0)
 SEMITONES, COUNT, MINUTES = (0, 24), (1, 100), (0.5, 30.0)
 CLEAN_SHARE, LASTS_SHARE = (0.0, 1.0), (0.1, 1.0)
 _VARIABLES = ("speed", "weight", "distance", "tilt")
@@ -58,11 +58,6 @@ def read_exercises(
     _check_keys(found, tuple(known), mistakes)
     mistakes.refuse()
     return tuple(found)
-
-
-def with_own(own: Sequence[Exercise]) -> tuple[Exercise, ...]:
-    """Return the shipped exercises followed by a teacher's own."""
-    return (*library(), *own)
 
 
 def find_exercise(key: str, exercises: Iterable[Exercise]) -> Exercise:

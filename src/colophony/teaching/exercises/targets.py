@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from colophony.errors import InputError
-from colophony.language import _
+from colophony.language import _, note_name
 from colophony.physics.bows import find_bow
 from colophony.physics.strings import BowedString, highest_note, strings_of
 from colophony.teaching.exercises.exercise import (
@@ -68,7 +68,9 @@ def _target(exercise: Exercise, string: BowedString, *, ask: AskRanges, hair_mm:
     if midi > note_to_midi(highest_note(string)):
         raise InputError(
             _("{note} lies beyond the {string} string: give at most {highest}").format(
-                note=midi_to_note(midi), string=string.name, highest=highest_note(string)
+                note=note_name(midi_to_note(midi)),
+                string=string.name,
+                highest=note_name(highest_note(string)),
             )
         )
     frequency_hz = string.open_frequency_hz * 2.0 ** (stroke.semitones / 12.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from colophony.language import N_, _, figures, ngettext
+from colophony.language import N_, _, figures, ngettext, note_name
 from colophony.teaching.exercises.exercise import (
     Difficulty,
     Passed,
@@ -88,7 +88,7 @@ def string_words(target: Target) -> str:
     """Return where it is played: "Open A string" or "E5 on the A string"."""
     if abs(target.begin.distance_mm - target.begin.distance_open_mm) < 0.01:  # nothing shortens the string
         return _("Open {string} string.").format(string=target.string)
-    note = target.note.replace("#", "♯")
+    note = note_name(target.note).replace("#", "♯")
     return _("{note} on the {string} string.").format(note=note, string=target.string)
 
 
@@ -157,11 +157,11 @@ def weight_words(target: Target, reader: Reader) -> tuple[str, ...]:
     """Return the weight, with a thing that a hand knows; of a moving bow at both ends."""
     begin, end = target.begin, target.end
     if reader == "teacher":
-        return tuple(_newton_words(place) for place in target.places)
+        return tuple(dict.fromkeys(_newton_words(place) for place in target.places))
     things = hand_weight(begin.weight_n), hand_weight(end.weight_n)
     if things[0] != things[1]:
         words = Say(
-            N_("Begin as light as {thing}. End as heavy as {to_thing}."),
+            N_("Your arm rests on the string like {thing} at first, like {to_thing} at the end."),
             N_("The string carries about the weight of {thing} first, of {to_thing} at the end."),
             "",
         )
