@@ -6,8 +6,6 @@ forbids itself the network, like the findings file (docs/decisions/0042).
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import json
 import re
 from collections.abc import Callable, Sequence
@@ -20,6 +18,7 @@ from urllib.parse import urlencode
 from markupsafe import Markup
 
 from colophony.app.bench.pictures import sign
+from colophony.app.look.alone import data_address, policy
 from colophony.app.look.figures import note
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
@@ -85,7 +84,7 @@ def shown_page(talk: Talk, *, static: str, sounds: str, back: str, progress: Pro
         return f"{sounds}?{urlencode(talk.query() | {'slide': key, 'stroke': str(index)})}"
 
     slides = _slides(talk, address, progress)
-    return _render(talk, slides, static=static, style=None, script=None, policy=None, back=back)
+    return _render(talk, slides, static=static, style=None, script=None, back=back)
 
 
 def offline_page(talk: Talk, *, progress: Progress | None = None) -> str:
@@ -95,15 +94,13 @@ def offline_page(talk: Talk, *, progress: Progress | None = None) -> str:
     """
 
     def address(key: str, index: int, one: PlayedStroke) -> str:
-        return f"data:{_MIME};base64,{base64.b64encode(_encoded(one)).decode('ascii')}"
+        return data_address(_encoded(one), _MIME)
 
     slides = _slides(talk, address, progress)
     static = _WEB / "static"
     style = "\n".join([stylesheet(fonts=None), *((static / name).read_text("utf-8") for name in _STYLES)])
     script = one_script([(static / name).read_text("utf-8") for name in _SCRIPTS])
-    return _render(
-        talk, slides, static="", style=style, script=script, policy=_policy(style, script), back=None
-    )
+    return _render(talk, slides, static="", style=style, script=script, back=None)
 
 
 def sound_of(talk: Talk, key: str, index: int) -> bytes:
@@ -225,7 +222,6 @@ def _render(
     static: str,
     style: str | None,
     script: str | None,
-    policy: str | None,
     back: str | None,
 ) -> str:
     template = _templates().get_template("talk_show.html.j2")
@@ -239,7 +235,7 @@ def _render(
         static=static,
         style=None if style is None else Markup(style),
         script=None if script is None else Markup(script),
-        policy=policy,
+        policy=None if style is None or script is None else policy(style, script),
         back=back,
     )
 
@@ -258,15 +254,3 @@ def _json(value: Any) -> str:
 
 def _templates() -> Environment:
     return environment(_WEB / "templates")
-
-
-def _policy(style: str, script: str) -> str:
-    """What the file may load: its own style, script, fonts and sounds, and nothing else."""
-    own = {
-        name: base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-        for name, text in (("style", style), ("script", script))
-    }
-    return (
-        f"default-src 'none'; style-src 'sha256-{own['style']}'; script-src 'sha256-{own['script']}'; "
-        "font-src data:; media-src data:; img-src data:; base-uri 'none'; form-action 'none'"
-    )
