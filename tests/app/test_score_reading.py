@@ -18,6 +18,7 @@ import score_pieces as pieces
 
 from colophony.app.score import opening
 from colophony.app.score.opening import read_score
+from colophony.app.score.page import TEMPO_WORDS
 from colophony.app.score.reading import choose_part, read_part
 from colophony.errors import InputError
 from colophony.teaching.score.piece import Event, Part
@@ -215,10 +216,55 @@ def test_what_is_not_planned_is_named_with_its_measure() -> None:
     assert [(one.name, one.measure) for one in part.remarks] == [("open-word", "1")]
 
 
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        *[(w, "tempo-change") for w in ("poco ritardando", "ritenuto", "rallentando", "accelerando")],
+        *[(w, "tempo-change") for w in ("allargando", "più mosso", "Tempo I", "string.")],
+        *[(w, "special-sound") for w in ("sul pont.", "am Steg", "sul tasto", "col legno")],
+        *[(w, None) for w in ("a tempo", "dolce", "cantabile")],
+    ],
+)
+def test_the_usual_words_are_known_written_out_and_abridged(words: str, name: str | None) -> None:
+    """Words of tempo and of colour as parts for strings have them (common practice, no source)."""
+    part = read(pieces.simple(pieces.words(words) + pieces.note("A4", 4)))
+    assert [one.name for one in part.remarks] == ([] if name is None else [name])
+
+
 def test_a_page_without_tempo_says_so() -> None:
     """The tempo taken stands in the remark."""
     part = read(pieces.score_xml(pieces.part_xml([pieces.note("A4", 3)])).encode())
     assert [(one.name, one.values["tempo"]) for one in part.remarks] == [("no-tempo", 96)]
+
+
+def test_a_tempo_word_counts_as_music21_takes_it() -> None:
+    """The figures of the words are those of music21 (`tempo.defaultTempoValues`)."""
+    usual = pytest.importorskip("music21").tempo.defaultTempoValues
+    assert {word: usual[word] for word in TEMPO_WORDS} == TEMPO_WORDS
+
+
+def test_a_tempo_in_a_word_is_taken_and_told() -> None:
+    """Each word without a figure is told with the figure taken; a figure beside the word, or over the first
+    part, goes before it."""
+    line = pieces.note("A4", 4)
+    told = pieces.score_xml(
+        pieces.part_xml([pieces.words("Allegro ma non troppo") + line, line], metre="4/4")
+    )
+    part = read(told.encode())
+    assert [(mark.quarters_per_minute, mark.is_given) for mark in part.tempos] == [(132.0, False)]
+    assert [(one.name, one.values["words"]) for one in part.remarks] == [
+        ("tempo-word", "Allegro ma non troppo")
+    ]
+    part = read(pieces.simple(line, pieces.words("Adagio") + line))
+    assert [(mark.onset_ql, mark.quarters_per_minute) for mark in part.tempos] == [(0.0, 60.0), (4.0, 56.0)]
+    assert [(one.name, one.values["words"]) for one in part.remarks] == [("tempo-word", "Adagio")]
+    part = read(pieces.simple(pieces.words("Andante") + line))
+    assert [(mark.quarters_per_minute, mark.is_given) for mark in part.tempos] == [(60.0, True)]
+    assert part.remarks == ()
+    first = pieces.part_xml([pieces.tempo(50) + line], metre="4/4")
+    second = pieces.part_xml([pieces.words("Allegro") + line], metre="4/4", part=2)
+    duo = pieces.score_xml(first, second, names=("Violin I", "Violin II")).encode()
+    assert [mark.quarters_per_minute for mark in read(duo, "2").tempos] == [50.0]
 
 
 def test_repeats_that_do_not_fit_are_played_once_and_named() -> None:
@@ -256,6 +302,25 @@ def test_a_part_is_chosen_by_name_or_number() -> None:
     assert choose_part(score, instrument="cello").index == 1
     assert choose_part(score).index == choose_part(score, instrument="viola").index == 0
     assert read_part(score, "2").tempos[0].quarters_per_minute == 50
+
+
+@pytest.mark.parametrize(
+    ("instrument", "names", "chosen"),
+    [
+        ("violin", ("Violoncello", "Violin"), 1),
+        ("violin", ("Flute", "Solo Violin"), 1),
+        ("violin", ("Viola", "Violino I"), 1),
+        ("viola", ("Alto Saxophone", "Viola"), 1),
+        ("cello", ("Violin", "Solo Cello"), 1),
+        ("double bass", ("Bassoon", "Double Bass"), 1),
+        ("double bass", ("Violoncello", "Contrabass"), 1),
+    ],
+)
+def test_the_part_of_an_instrument_is_found_by_its_name(
+    instrument: str, names: tuple[str, str], chosen: int
+) -> None:
+    """The usual names of parts (common practice, no source); another instrument's may begin alike."""
+    assert choose_part(read_score(two_parts(*names), name="duo"), instrument=instrument).index == chosen
 
 
 def test_a_part_below_two_staves_is_found() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -24,19 +25,22 @@ from colophony.teaching.score.piece import (
     PlayedMeasure,
     Remark,
     TempoMark,
+    Values,
 )
 
 #: Where the page gives no tempo at all. Chosen.
 USUAL_QUARTERS_PER_MINUTE = 96.0
 #: A crescendo written as a word reaches to the next dynamic, if that follows within so many measures. Chosen.
 _LONGEST_WORD_MEASURES = 8
-#: How a part of an instrument is called on pages, in small letters.
-_CALLED: Mapping[str, tuple[str, ...]] = MappingProxyType(
+#: How a part of an instrument is called on pages: a word of its name.
+_CALLED: Mapping[str, re.Pattern[str]] = MappingProxyType(
     {
-        "violin": ("violin", "violon", "vln", "geige", "fiddle"),
-        "viola": ("viola", "vla", "bratsche", "alto"),
-        "cello": ("cello", "violoncello", "vc"),
-        "double bass": ("bass", "contrabass", "violone"),
+        "violin": re.compile(r"\b(violin[oi]?s?|violons?|vlns?|vl|geigen?|violinen?|fiddle)\b", re.I),
+        "viola": re.compile(r"\b(viol[ae]s?|vlas?|bratschen?|altos?)\b(?! sax| flute| recorder)", re.I),
+        "cello": re.compile(r"\b(violon)?cell(o|i|os|e|es)\b|\bvlc\b|\bvc\b", re.I),
+        "double bass": re.compile(
+            r"\b((double |contra|kontra)bass(es|e|i|o)?|violone|bass)\b(?! clarinet| drum)", re.I
+        ),
     }
 )
 
@@ -49,8 +53,7 @@ def choose_part(score: Score, part: str | None = None, *, instrument: str = "vio
     """
     if part is None or not part.strip():
         filled = [one for one in score.parts if one.notes]
-        called = _CALLED.get(instrument, ())
-        named = [one for one in filled if one.name.lower().startswith(called)]
+        named = [one for one in filled if _CALLED[instrument].search(one.name)]
         return (named or filled)[0]
     wanted = " ".join(part.split()).casefold()
     exact = [one for one in score.parts if one.name.casefold() == wanted]
@@ -266,19 +269,23 @@ class _Reader:
 
     def _tempos(self, measures: list[PlayedMeasure], order: list[int]) -> tuple[TempoMark, ...]:
         pages = self._pages
-        if not _has_tempo(pages) and self._first is not self._stream:
+        if _tells_tempo(pages) < 2 and self._first is not self._stream:
             first, _where = measures_of(self._first, transposition=0)
-            pages = first if len(first) == len(pages) else pages
+            if len(first) == len(pages):
+                pages = max(pages, first, key=_tells_tempo)
+        marks = [one for one in _marks(pages, measures) if one[1].quarters_per_minute is not None]
+        given = {onset for onset, mark in marks if mark.is_tempo_given}
         tempos = [
-            TempoMark(onset, mark.quarters_per_minute, mark.words, mark.is_tempo_given)
-            for onset, mark in _marks(pages, measures)
-            if mark.quarters_per_minute is not None
+            TempoMark(onset, mark.quarters_per_minute or 0.0, mark.words, mark.is_tempo_given)
+            for onset, mark in marks
+            if mark.is_tempo_given or onset not in given
         ]
-        if not tempos or not tempos[0].is_given:
-            word = tempos[0].words if tempos else ""
-            name = "tempo-word" if word else "no-tempo"
-            tempo = tempos[0].quarters_per_minute if tempos else USUAL_QUARTERS_PER_MINUTE
-            self._remarks.append(Remark(name, None, {"tempo": round(tempo), "words": word}))
+        for tempo in tempos:
+            if not tempo.is_given:
+                values: Values = {"tempo": round(tempo.quarters_per_minute), "words": tempo.words}
+                self._remarks.append(Remark("tempo-word", None, values))
+        if not tempos:
+            self._remarks.append(Remark("no-tempo", None, {"tempo": round(USUAL_QUARTERS_PER_MINUTE)}))
         if not tempos or tempos[0].onset_ql > 0.0:
             begin = tempos[0] if tempos else TempoMark(0.0, USUAL_QUARTERS_PER_MINUTE, is_given=False)
             tempos.insert(0, replace(begin, onset_ql=0.0))
@@ -306,8 +313,10 @@ def _marks(pages: list[PageMeasure], measures: list[PlayedMeasure]) -> list[tupl
     )
 
 
-def _has_tempo(pages: list[PageMeasure]) -> bool:
-    return any(mark.quarters_per_minute is not None for page in pages for mark in page.marks)
+def _tells_tempo(pages: list[PageMeasure]) -> int:
+    """Return 2 where a page gives a tempo in figures, 1 where in a word, 0 where it gives none."""
+    marks = [mark for page in pages for mark in page.marks if mark.quarters_per_minute is not None]
+    return 2 if any(mark.is_tempo_given for mark in marks) else 1 if marks else 0
 
 
 def _unique(remarks: list[Remark]) -> tuple[Remark, ...]:
