@@ -86,6 +86,13 @@ def test_what_cannot_be_judged_counts_neither_way() -> None:
     assert alone.outcome == "cannot-say"
 
 
+def test_bows_that_could_not_be_judged_are_not_told_as_unheard() -> None:
+    """They were heard: what is missing is the verdict."""
+    unsure = check_take(exercise(), make_take(make_stroke(0.5, 4.5, state=ToneState.UNSURE, spans=())))
+    assert (unsure.judged, len(unsure.strokes)) == (0, 1)
+    assert "None of the bows could be judged; 8 of 10" in passed_words(unsure, "adult")
+
+
 @pytest.mark.parametrize(
     ("rule", "changes", "kind"),
     [

@@ -143,6 +143,17 @@ def test_on_the_highest_string_brightness_says_nothing_of_weight() -> None:
     assert abs(TABLE["violin", "E"].of_weight) < 1.0 < TABLE["violin", "G"].of_weight
 
 
+def test_a_tone_without_overtones_has_no_shape_and_is_compared_by_time_and_level() -> None:
+    """A far microphone may leave one harmonic: nothing to fit a line to, and nothing warns."""
+    pure = replace(bow(), harmonics_db=(0.0, *[-60.0] * 19))
+    marks = [find_mark("violin", "4/4", "D", point=point) for point in (2.0, 3.0)]
+    levels = [-30.0 - 20.0 * math.log10(mark.distance_mm / 27.5) for mark in marks]
+    marked = [MarkedStroke(mark, replace(pure, level_db=db)) for mark, db in zip(marks, levels, strict=True)]
+    found = against(pure, Comparison(find_own_sound(marked), 3.0, True, True))
+    assert found is not None
+    assert set(found.known) == {"time", "level"}
+
+
 def test_other_strings_stopped_notes_and_plucked_ones_are_not_compared() -> None:
     comparison = Comparison(own_sound(), 3.0, True, True)
     for stroke in (

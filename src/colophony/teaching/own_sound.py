@@ -347,6 +347,8 @@ def brightness_difference(here: Floats, there: Floats) -> float | None:
 def _unlikeness(here: Floats, there: Floats) -> float:
     """Return how far two spectra differ when a straight change of colour is taken out, dB."""
     change, number, loud = _compared(here, there)
+    if loud.sum() < 3:  # a line fits them whatever they are
+        return 0.0
     line = np.polyfit(number[loud], change[loud], 1)
     return float(np.sqrt(np.mean((change[loud] - np.polyval(line, number[loud])) ** 2)))
 

@@ -274,6 +274,8 @@ def count_words(passed: Passed) -> str:
     """Return how many bows succeeded, how many were asked for, and how many were left out."""
     if passed.judged:
         told = _("{passed} of {judged} bows succeeded; {needed} of {of} were asked for.")
+    elif passed.strokes:
+        told = _("None of the bows could be judged; {needed} of {of} were asked for.")
     else:
         told = _("No bow of this exercise was heard; {needed} of {of} were asked for.")
     told = told.format(passed=passed.passed, judged=passed.judged, needed=passed.needed, of=passed.of)
