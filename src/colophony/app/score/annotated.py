@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from xml.etree import ElementTree as ET
 
+from colophony.app.score.notations import insert_before, notations_of
 from colophony.app.score.saying import place_word, point_words, stroke_words, weight_words
 from colophony.app.score.values import PlannedScore
 from colophony.language import _
@@ -21,8 +22,7 @@ _HEADER = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
-#: What follows ``notations`` in a ``note``, and ``encoding`` in an ``identification`` (MusicXML 4.0).
-_AFTER_NOTATIONS = ("lyric", "play", "listen")
+#: What follows ``encoding`` in an ``identification``, and that in the score (MusicXML 4.0).
 _AFTER_ENCODING = ("source", "relation", "miscellaneous")
 _AFTER_IDENTIFICATION = ("defaults", "credit", "part-list")
 _SIGNS = {"down": "down-bow", "up": "up-bow"}
@@ -129,10 +129,7 @@ def _put_sign(note: ET.Element, sign: str) -> None:
             if other.tag == sign:
                 return
             signs.remove(other)
-    notations = note.find("notations")
-    if notations is None:
-        notations = ET.Element("notations")
-        _insert_before(note, notations, _AFTER_NOTATIONS)
+    notations = notations_of(note)
     technical = notations.find("technical")
     if technical is None:
         technical = ET.SubElement(notations, "technical")
@@ -155,15 +152,9 @@ def _sign_file(root: ET.Element) -> None:
     identification = root.find("identification")
     if identification is None:
         identification = ET.Element("identification")
-        _insert_before(root, identification, _AFTER_IDENTIFICATION)
+        insert_before(root, identification, _AFTER_IDENTIFICATION)
     encoding = identification.find("encoding")
     if encoding is None:
         encoding = ET.Element("encoding")
-        _insert_before(identification, encoding, _AFTER_ENCODING)
+        insert_before(identification, encoding, _AFTER_ENCODING)
     ET.SubElement(encoding, "software").text = "Colophony"
-
-
-def _insert_before(parent: ET.Element, child: ET.Element, followers: tuple[str, ...]) -> None:
-    """Insert a child before the first of the elements that the standard lets follow it, else at the end."""
-    place = next((i for i, other in enumerate(parent) if other.tag in followers), len(parent))
-    parent.insert(place, child)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from xml.etree import ElementTree as ET
 
+from colophony.app.score.notations import notations_of
 from colophony.app.score.values import Score
 from colophony.errors import InputError
 from colophony.language import _
@@ -18,7 +19,6 @@ from colophony.teaching.score.piece import Part
 from colophony.teaching.score.strokes import Alternative, Stroke
 
 SPLIT, FREE = "split", "free"
-_AFTER_NOTATIONS = ("lyric", "play", "listen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,12 +139,7 @@ def _slur(note: ET.Element, number: str, kind: str) -> ET.Element | None:
 
 
 def _add_slur(note: ET.Element, number: str, kind: str) -> None:
-    notations = note.find("notations")
-    if notations is None:
-        place = next((i for i, child in enumerate(note) if child.tag in _AFTER_NOTATIONS), len(note))
-        notations = ET.Element("notations")
-        note.insert(place, notations)
-    ET.SubElement(notations, "slur", {"type": kind, "number": number})
+    ET.SubElement(notations_of(note), "slur", {"type": kind, "number": number})
 
 
 def _remove(note: ET.Element, element: ET.Element) -> None:

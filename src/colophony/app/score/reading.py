@@ -128,7 +128,8 @@ class _Reader:
 
     def __init__(self, library: Any, score: Score, chosen: PartName, streams: list[Any]) -> None:
         self._library, self._chosen = library, chosen
-        self._written_wedges = wedges_of(ET.fromstring(score.musicxml).findall("part")[chosen.index])
+        written = ET.fromstring(score.musicxml).findall("part")[chosen.index]
+        self._written_wedges = wedges_of(written)
         own = [one for one in streams if _is_of(one, chosen.index)]
         self._remarks: list[Remark] = []
         if len(own) > 1:
@@ -136,9 +137,7 @@ class _Reader:
         if not own:
             raise InputError(_("part {name} cannot be read: export the score again").format(name=chosen.name))
         self._stream, self._first = own[0], streams[0]
-        self._pages, self._where = measures_of(
-            self._stream, transposition=_transposition(score, chosen.index)
-        )
+        self._pages, self._where = measures_of(self._stream, transposition=_transposition(written))
 
     def part(self) -> Part:
         order = self._order()
@@ -327,10 +326,9 @@ def _unique(remarks: list[Remark]) -> tuple[Remark, ...]:
     return tuple(found)
 
 
-def _transposition(score: Score, index: int) -> int:
-    """Return semitones from the written to the sounding pitch of a part."""
-    root = ET.fromstring(score.musicxml)
-    transpose = root.findall("part")[index].find("measure/attributes/transpose")
+def _transposition(part: ET.Element) -> int:
+    """Return semitones from the written to the sounding pitch of a ``<part>``."""
+    transpose = part.find("measure/attributes/transpose")
     if transpose is None:
         return 0
     try:
