@@ -34,7 +34,7 @@ _STEPS = np.linspace(-1.0, 1.0, 9)
 # Weights of the costs; one unit is about the price of a stroke with 2.7 times the hair it should have.
 _UP_ON_STRONG = 2.0
 _DOWN_ON_LIGHT = 0.2
-_BEGINS_UP_ON_STRONG = 1.0
+_BEGINS_UP_ON_STRONG = 1.4
 _AGAINST_HAIRPIN = 0.4
 _AGAINST_FIRST_TIME = 0.7
 _LINK_LONG_SHORT, _LINK_SHORT, _LINK = 0.9, 1.6, 3.5
