@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 
+import pytest
 from serving import Site
 
 from colophony.app.own_exercises import form_fields, own_exercises
@@ -23,17 +24,29 @@ def test_an_exercise_is_written_changed_passed_on_and_removed(site: Site) -> Non
     assert page.url.path == "/practice/exercises"
     assert "Sing &amp; swell" in page.text
     assert [exercise.key for exercise in own_exercises(studio)] == ["sing-swell"]
-    form = site.client.get("/practice/exercises/sing-swell").text
+    form = site.client.get("/practice/exercises/own/sing-swell").text
     assert "Begin soft &lt;and&gt; grow." in form
-    site.client.post("/practice/exercises/sing-swell", data=FIELDS | {"tempo": "50"})
+    site.client.post("/practice/exercises/own/sing-swell", data=FIELDS | {"tempo": "50"})
     assert [exercise.stroke.tempo for exercise in own_exercises(studio)] == [50.0]
     file = site.client.get("/practice/exercises/own.toml").text
     assert tomllib.loads(file)["exercise"][0]["title"] == "Sing & swell"
-    site.client.post("/practice/exercises/sing-swell/remove")
+    site.client.post("/practice/exercises/own/sing-swell/remove")
     assert own_exercises(studio) == ()
     site.client.post("/practice/exercises/file", data={"text": file})
     assert [exercise.key for exercise in own_exercises(studio)] == ["sing-swell"]
-    site.client.post("/practice/exercises/sing-swell/remove")
+    site.client.post("/practice/exercises/own/sing-swell/remove")
+
+
+@pytest.mark.parametrize(("title", "key"), [("New", "new"), ("File", "file"), ("Own", "own")])
+def test_an_exercise_may_be_called_as_a_page_is(site: Site, title: str, key: str) -> None:
+    """Its key comes from its title, and its address hides no page and is hidden by none."""
+    site.client.post("/practice/exercises", data=FIELDS | {"title": title})
+    form = site.client.get(f"/practice/exercises/own/{key}").text
+    assert "Begin soft &lt;and&gt; grow." in form
+    site.client.post(f"/practice/exercises/own/{key}", data=FIELDS | {"title": title, "tempo": "50"})
+    assert [exercise.stroke.tempo for exercise in own_exercises(site.desk.studio)] == [50.0]
+    site.client.post(f"/practice/exercises/own/{key}/remove")
+    assert own_exercises(site.desk.studio) == ()
 
 
 def test_a_form_with_mistakes_comes_back_as_it_was_typed(site: Site) -> None:
@@ -59,6 +72,6 @@ def test_an_own_exercise_may_begin_as_one_of_the_library(site: Site) -> None:
 
 
 def test_what_is_not_there_is_said(site: Site) -> None:
-    assert site.client.get("/practice/exercises/nothing").status_code == 400
-    assert site.client.post("/practice/exercises/nothing", data=FIELDS).status_code == 400
-    assert site.client.post("/practice/exercises/nothing/remove").status_code in (400, 404)
+    assert site.client.get("/practice/exercises/own/nothing").status_code == 400
+    assert site.client.post("/practice/exercises/own/nothing", data=FIELDS).status_code == 400
+    assert site.client.post("/practice/exercises/own/nothing/remove").status_code in (400, 404)

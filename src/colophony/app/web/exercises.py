@@ -109,7 +109,7 @@ async def add(request: Request) -> Response:
     return await _keep(request, None)
 
 
-@router.get("/practice/exercises/{key}")
+@router.get("/practice/exercises/own/{key}")
 def change_form(request: Request, key: str) -> HTMLResponse:
     """Show the form of an own exercise."""
     desk = desk_of(request)
@@ -117,7 +117,7 @@ def change_form(request: Request, key: str) -> HTMLResponse:
     return _form_page(request, desk, form_fields(exercise), key=key)
 
 
-@router.post("/practice/exercises/{key}")
+@router.post("/practice/exercises/own/{key}")
 async def change(request: Request, key: str) -> Response:
     """Change an own exercise."""
     desk = desk_of(request)
@@ -138,7 +138,7 @@ async def _keep(request: Request, key: str | None) -> Response:
     return see("/practice/exercises?done=exercise")
 
 
-@router.post("/practice/exercises/{key}/remove")
+@router.post("/practice/exercises/own/{key}/remove")
 def remove(request: Request, key: str) -> Response:
     """Remove an own exercise."""
     desk_of(request).studio.remove_exercise(key)
