@@ -16,6 +16,7 @@ import httpx
 import uvicorn
 
 from colophony.app.web.desk import Desk
+from colophony.app.web.plans import Plans
 from colophony.app.web.serve import WEBSOCKETS
 from colophony.app.web.site import create_app
 
@@ -38,6 +39,7 @@ class Site:
     folder: Path
     desk: Desk
     client: httpx.Client
+    plans: Plans
 
     def add_student(self, **changes: str) -> int:
         """Add a student of a new name and return the number."""
@@ -94,7 +96,7 @@ def served(folder: Path, hear: Any = fake_ears.hear, **options: Any) -> Iterator
         address = f"http://127.0.0.1:{listening.getsockname()[1]}"
         own = {"Origin": address, "Sec-Fetch-Site": "same-origin"}
         with httpx.Client(base_url=address, headers=own, follow_redirects=True, timeout=20) as client:
-            yield Site(address, folder, app.state.desk, client)
+            yield Site(address, folder, app.state.desk, client, app.state.plans)
         server.should_exit = True
         thread.join(15)
         assert not thread.is_alive()

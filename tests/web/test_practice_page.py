@@ -14,6 +14,7 @@ from serving import Site
 from browser import OpenPage, axe_violations, overflow_px
 from colophony.app.paper.strip_beats import BeatStrip, find_beats
 from colophony.app.paper.strip_points import PointStrip
+from colophony.errors import StudioError
 from colophony.teaching.exercises.ranges import published_ranges
 from colophony.teaching.plans import Plan, plan_from_plain
 from studio_samples import add_consented, keep_weeks
@@ -135,6 +136,30 @@ def test_a_take_that_is_not_kept_is_checked_and_leaves_nothing(site: Site) -> No
     assert "only shown" in site.client.get(f"{take}/exercise?exercise=hold-point-short").text
     assert site.client.post(f"{take}/exercise", data={"exercise": "hold-point-short"}).status_code == 400
     assert site.desk.studio.passes(student) == []
+
+
+def test_the_plan_of_somebody_erased_is_forgotten_also_where_it_was_never_kept(site: Site) -> None:
+    student = site.desk.studio.student(site.add_student())
+    site.client.post(f"/practice/{student.id}/plan", data={"minutes": "15"})
+    assert site.plans.find(site.desk, student) is not None
+    assert site.desk.studio.latest_plan(student.id) is None
+    site.client.post(f"/students/{student.id}/erase")
+    with pytest.raises(StudioError, match="no student"):
+        site.plans.find(site.desk, student)
+
+
+def test_a_plan_made_after_a_withdrawal_is_shown_and_told_from_the_kept_one(site: Site) -> None:
+    """What was kept stays until it is erased; the later plan is shown, and said not to be kept."""
+    student = add_consented(site.desk.studio, "Kai Sommerfeld").id
+    site.client.post(f"/practice/{student}/plan", data={"minutes": "15"})
+    site.client.post(f"/lesson/{student}/consent/withdraw")
+    before = site.client.get(f"/practice/{student}").text
+    assert "15 minutes a day" in before
+    assert "not kept" not in before
+    after = site.client.post(f"/practice/{student}/plan", data={"minutes": "25"}).text
+    assert "25 minutes a day" in after
+    assert "not kept" in after
+    assert len(site.desk.studio.plans(student)) == 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

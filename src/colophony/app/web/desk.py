@@ -59,7 +59,7 @@ DONE = {
     "direction": N_("The strokes on this note are named, as far as their way was heard."),
     "exercise": N_("The exercise is kept."),
     "exercise-removed": N_("The exercise is removed."),
-    "plan": N_("The plan for the week is kept."),
+    "plan": N_("The week is planned."),
     "passed": N_("The result is kept."),
     "called-off": N_("The listening was called off."),
 }

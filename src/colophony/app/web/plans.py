@@ -25,9 +25,18 @@ class Plans:
         self._unkept: dict[int, Plan] = {}
 
     def find(self, desk: Desk, student: Student) -> Plan | None:
-        """Return a student's latest plan, None without any."""
+        """Return a student's latest plan, None without any.
+
+        One that may not be kept is later than what was kept before the consent was withdrawn.
+        """
+        if student.id in self._unkept:
+            return self._unkept[student.id]
         kept = desk.studio.latest_plan(student.id)
-        return self._unkept.get(student.id) if kept is None else plan_from_plain(kept.content)
+        return None if kept is None else plan_from_plain(kept.content)
+
+    def is_kept(self, student: Student) -> bool:
+        """Tell whether the plan that `find` returns is kept."""
+        return student.id not in self._unkept
 
     def keep(self, desk: Desk, student: Student, plan: Plan, *, on: date) -> None:
         """Keep a plan where consent allows it; else remember it for as long as the server runs."""
@@ -35,6 +44,10 @@ class Plans:
             self._unkept.pop(student.id, None)
         else:
             self._unkept[student.id] = plan
+
+    def forget_student(self, student_id: int) -> None:
+        """Forget the plan of a student now."""
+        self._unkept.pop(student_id, None)
 
 
 def plans_of(request: Request) -> Plans:

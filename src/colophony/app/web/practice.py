@@ -79,6 +79,7 @@ def practice_page(
         change=_said(plan.change, reader) if plan else [],
         items=[_shown(item, plan, reader, passed) for item in plan.items] if plan else [],
         cautions=[caution(name, reader=reader) for name in plan.cautions] if plan else [],
+        is_kept=plans_of(request).is_kept(student),
         may_keep=desk.studio.may_keep(student_id),
         ages=_ages(),
         fields=fields or {"age_group": student.age_group or "", "minutes": ""},

@@ -15,6 +15,7 @@ from starlette.responses import FileResponse, HTMLResponse, Response
 from colophony.app.web.desk import desk_of
 from colophony.app.web.forms import StudentForm, read_form
 from colophony.app.web.lesson import see, student_choices
+from colophony.app.web.plans import plans_of
 from colophony.errors import ColophonyError
 
 router = APIRouter()
@@ -135,5 +136,6 @@ def erase(request: Request, student_id: int) -> Response:
     desk = desk_of(request)
     desk.queue.call_off_student(student_id)
     desk.unkept.forget_student(student_id)
+    plans_of(request).forget_student(student_id)
     wiped = desk.studio.erase_student(student_id)
     return see(f"/studio?done={'student-erased' if wiped else 'not-wiped'}")
