@@ -17,11 +17,11 @@ from colophony.language import _
 from colophony.teaching.exercises.exercise import AIMS, PARTS, Exercise, PassRule, StrokeSpec
 from colophony.teaching.exercises.library import CLEAN_SHARE, LASTS_SHARE, library, read_exercises
 from colophony.teaching.exercises.reading import Mistake, MistakesError
+from colophony.teaching.findings import READERS
 
 if TYPE_CHECKING:
     from colophony.records.studio import Studio
 
-_READERS = ("child", "adult", "teacher")
 #: Fields of the form with two values, at the beginning and at the end of a bow.
 _SPANS = ("points", "weight", "tilt_deg")
 _LIMITS = ("level_within_db", "pitch_within_cents", "level_rises_db")
@@ -157,7 +157,7 @@ def plain_table(exercise: Exercise) -> dict[str, Any]:
     """Return an exercise as the table that stands for it in a file."""
     told = asdict(exercise)
     words = {
-        name: {reader: told[name][reader] for reader in _READERS if told[name][reader]}
+        name: {reader: told[name][reader] for reader in READERS if told[name][reader]}
         for name in ("say", "listen_for")
     }
     rule = {name: value for name, value in told["pass_rule"].items() if value is not None}
@@ -180,7 +180,7 @@ def form_fields(exercise: Exercise | None = None) -> dict[str, str]:
         "clean_share": f"{100 * rule.clean_share:g}",
         "lasts_share": "" if rule.lasts_share is None else f"{100 * rule.lasts_share:g}",
     }
-    for reader in _READERS:
+    for reader in READERS:
         fields[reader] = getattr(exercise.say, reader) if exercise else ""
         fields[f"listen_{reader}"] = getattr(exercise.listen_for, reader) if exercise else ""
     fields |= {f"trains_{name}": "yes" for name in (exercise.trains if exercise else ())}
@@ -238,9 +238,9 @@ def _table(fields: Mapping[str, str]) -> dict[str, Any]:
         "title": _line(fields.get("title", "")),
         "aim": fields.get("aim", ""),
         "trains": [name for name in _trainable() if fields.get(f"trains_{name}")],
-        "say": {reader: _line(fields[reader]) for reader in _READERS if fields.get(reader)},
+        "say": {reader: _line(fields[reader]) for reader in READERS if fields.get(reader)},
         "listen_for": {
-            reader: _line(fields[f"listen_{reader}"]) for reader in _READERS if fields.get(f"listen_{reader}")
+            reader: _line(fields[f"listen_{reader}"]) for reader in READERS if fields.get(f"listen_{reader}")
         },
         "stroke": stroke,
         "pass": rule,

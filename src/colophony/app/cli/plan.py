@@ -14,7 +14,7 @@ import click
 from colophony.app.cli import options
 from colophony.app.cli.lines import print_error
 from colophony.app.cli.progress import show_strokes
-from colophony.app.settings import INSTRUMENTS, Settings
+from colophony.app.settings import AGE_GROUPS, INSTRUMENTS, Settings
 from colophony.errors import InputError
 from colophony.language import _
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from colophony.teaching.findings import Reader
     from colophony.teaching.plans import AgeGroup, Plan
 
-_AGES = ("small-child", "child", "teen", "of-age")
 _MOST_BYTES = 1_000_000
 
 
@@ -39,7 +38,7 @@ _MOST_BYTES = 1_000_000
 @click.option(
     "--age",
     "age_group",
-    type=click.Choice(_AGES),
+    type=click.Choice(AGE_GROUPS),
     help="Below 7, 7 to 11, 12 to 17, 18 and more; else as the studio knows it, or as the size lets expect.",
 )
 @click.option(

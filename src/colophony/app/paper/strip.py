@@ -18,6 +18,7 @@ from colophony.app.paper.strip_pictures import roof_view, side_view
 from colophony.app.paper.strip_points import PointMark, PointStrip
 from colophony.app.paper.strip_words import BEATS, COLUMNS, MEASURE, POINTS, ROOF_VIEW, SIDE_VIEW
 from colophony.app.paper.typeset import Paper, look, typeset, write_pdf
+from colophony.app.phrases import capital
 from colophony.errors import InputError
 from colophony.language import _, figures
 from colophony.teaching import wording
@@ -102,7 +103,7 @@ def _points_page(strips: Sequence[PointStrip], reader: Reader) -> dict[str, Any]
         **_said(POINTS, reader),
         "pain": caution("pain", reader=reader),
         "setting": _("{instrument} {size}, bow at {speed}, hair flat").format(
-            instrument=_instrument(name), size=size, speed=_speed(first.speed_cm_s)
+            instrument=capital(_(name)), size=size, speed=_speed(first.speed_cm_s)
         ),
         "source": _source(strips) if reader != "child" else "",
         "picture": side_view(turned=turned),
@@ -126,7 +127,7 @@ def _point_strip(strip: PointStrip, reader: Reader) -> dict[str, Any]:
         "letter": sounding.string.name,
         "note": note(sounding.note),
         "how": _("open string") if is_open else _("stopped"),
-        "instrument": f"{_instrument(sounding.instrument.name)} {sounding.instrument.size}",
+        "instrument": f"{capital(_(sounding.instrument.name))} {sounding.instrument.size}",
         "speed": _speed(strip.speed_cm_s),
         "alt": _strip_alt(strip),
         "title": _("{string} string, {note}").format(string=sounding.string.name, note=note(sounding.note)),
@@ -225,7 +226,7 @@ def _beats_page(strip: BeatStrip, reader: Reader, paper: Paper) -> dict[str, Any
         "setting": _(
             "{instrument} {size}: {beats} beats a bow at {tempo} beats a minute, {seconds} a bow, {speed}"
         ).format(
-            instrument=_instrument(strip.instrument),
+            instrument=capital(_(strip.instrument)),
             size=strip.size,
             beats=strip.beats,
             tempo=figures(f"{strip.tempo:g}"),
@@ -282,10 +283,6 @@ def _said(words: Any, reader: Reader) -> dict[str, str]:
         assert isinstance(say, Say)
         said[key] = say.to(reader)
     return said
-
-
-def _instrument(name: str) -> str:
-    return {"violin": _("Violin"), "viola": _("Viola"), "cello": _("Cello")}.get(name, name)
 
 
 def _mm(value: float) -> str:
