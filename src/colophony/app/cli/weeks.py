@@ -59,9 +59,9 @@ def progress(
         from colophony.app.paper.progress import make_progress_report
 
         with whole_file(pdf) as draft:
-            make_progress_report(shown, draft, on=date.today(), reader=whose, paper=paper)
+            make_progress_report(shown, draft, on=date.today(), reader=reader or found.reader, paper=paper)
     if as_json:
-        click.echo(json.dumps(progress_to_json(shown), indent=1))
+        click.echo(json.dumps(progress_to_json(shown), indent=1, ensure_ascii=False))
         return
     said = headline(shown, reader=whose)
     sentences = [measure.sentence for measure in measures_shown(shown, reader=whose)]
