@@ -6,7 +6,8 @@ import pytest
 
 from colophony import language
 from colophony.language import LANGUAGES, figures, language_of, note_name, speaking
-from colophony.records.codec import from_plain, to_plain
+from colophony.records.codec import from_plain
+from colophony.teaching.exercises.plain import to_plain
 from colophony.teaching.findings import Advice, Say, said
 
 

@@ -26,8 +26,9 @@ from colophony.listening.take import (
     ToneState,
     Track,
 )
-from colophony.records.codec import from_plain, pack_track, to_plain, unpack_track
+from colophony.records.codec import from_plain, pack_track, unpack_track
 from colophony.records.studio import Studio
+from colophony.teaching.exercises.plain import to_plain
 from colophony.teaching.findings import Advice, Findings, Say, Summary, Turn, Variable
 from studio_samples import NOON, add_consented, make_findings, write_recording
 

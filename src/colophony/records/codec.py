@@ -1,8 +1,9 @@
-"""Findings as plain values and back, without loss.
+"""Findings back from the plain values that the database holds, and a track as one block, without loss.
 
 Any of the frozen dataclasses of `colophony.listening.take` and `colophony.teaching.findings` becomes
-dicts, lists, strings, numbers and None, which is what JSON holds. The way back follows the type hints
-of the dataclass, so that a field added there with a default needs no change here.
+dicts, lists, strings, numbers and None, which is what JSON holds (`teaching.exercises.plain.to_plain`). The
+way back follows the type hints of the dataclass, so that a field added there with a default needs no change
+here.
 """
 
 from __future__ import annotations
@@ -25,23 +26,6 @@ from colophony.language import _
 from colophony.listening.take import Track
 
 T = TypeVar("T")
-
-
-def to_plain(value: object) -> Any:
-    """Return a value as dicts, lists, strings, numbers, booleans and None."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: to_plain(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, enum.Enum):
-        return value.value
-    if isinstance(value, Mapping):
-        return {str(key): to_plain(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return [to_plain(item) for item in value]
-    if isinstance(value, np.generic):
-        return value.item()
-    if value is None or isinstance(value, str | int | float):
-        return value
-    raise TypeError(f"findings cannot hold a {type(value).__name__}")
 
 
 def from_plain(kind: type[T], plain: object) -> T:

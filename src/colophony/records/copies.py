@@ -32,10 +32,10 @@ from colophony.errors import StudioError
 from colophony.language import N_, _
 from colophony.listening.take import Track
 from colophony.records import filing, people, practice
-from colophony.records.codec import to_plain
 from colophony.records.database import Database, bring_up_to_date, plain_errors, read_version
 from colophony.records.domain import FiledTake
 from colophony.records.store import RecordingStore
+from colophony.teaching.exercises.plain import to_plain
 from colophony.teaching.findings import Findings
 
 _LABEL = "colophony-studio.json"

@@ -18,8 +18,9 @@ from colophony.errors import StudioError
 from colophony.language import _
 from colophony.listening.take import Stroke, Take
 from colophony.records import people, tables
-from colophony.records.codec import from_plain, pack_track, to_plain, unpack_track
+from colophony.records.codec import from_plain, pack_track, unpack_track
 from colophony.records.domain import FiledTake, Purpose
+from colophony.teaching.exercises.plain import to_plain
 from colophony.teaching.findings import Advice, Findings, Summary
 from colophony.teaching.reference import Mark
 

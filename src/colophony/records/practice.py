@@ -11,8 +11,8 @@ from sqlalchemy import Connection, Row, delete, func, insert, select, update
 from colophony.errors import StudioError
 from colophony.language import _
 from colophony.records import filing, people, tables
-from colophony.records.codec import to_plain
 from colophony.records.domain import KeptPlan, OwnExercise, PassResult
+from colophony.teaching.exercises.plain import to_plain
 
 _KEY_LIMIT = 100
 _CONTENT_LIMIT = 100_000

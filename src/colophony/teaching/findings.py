@@ -58,9 +58,9 @@ class Advice:
     """One variable of the bow stroke to change, in which direction, and why.
 
     ``why`` is the reason with its figures, for a teacher, in English; `reason` says it in the language of the
-    moment. ``fault`` names what the advice is against (a
-    key of `colophony.teaching.faults.FAULTS`). Where two causes fit equally, two advices follow each
-    other; the first one carries the small ``test`` that tells them apart, and its ``say`` ends with it.
+    moment. ``fault`` names what the advice is against (a key of `colophony.teaching.faults.FAULTS`). Where
+    two causes fit equally, two advices follow each other; the first one carries the small ``test`` that tells
+    them apart, and its ``say`` ends with it.
     """
 
     change: Variable

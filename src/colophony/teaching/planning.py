@@ -39,8 +39,7 @@ MINUTES_LIMITS = (5.0, 120.0)
 _TIMES = (1.5, 1.4, 1.3, 1.2, 1.1)
 #: Share of clean time, or of clean starts, that is worth keeping; swing of the level, dB. Chosen.
 _KEEP_SHARE, _KEEP_SWING_DB = 0.85, 4.0
-
-
+#: Sizes that small children play. Common practice, no source.
 _SMALL_SIZES = ("1/4", "1/8", "1/10", "1/16")
 
 

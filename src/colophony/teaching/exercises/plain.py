@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import enum
 import types
 from collections.abc import Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
 
 from colophony.errors import InputError
 from colophony.language import _
@@ -15,14 +18,23 @@ _T = TypeVar("_T")
 
 
 def to_plain(value: Any) -> Any:
-    """Return a value as what JSON knows: objects, lists, words, numbers, true, false and null."""
+    """Return a value as what JSON knows: objects, lists, words, numbers, true, false and null.
+
+    Raises `TypeError` for what is none of these, nor a dataclass, an enumeration or a number of numpy's.
+    """
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: to_plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, enum.Enum):
+        return value.value
     if isinstance(value, Mapping):
         return {str(name): to_plain(one) for name, one in value.items()}
     if isinstance(value, list | tuple):
         return [to_plain(one) for one in value]
-    return value
+    if isinstance(value, np.generic):
+        return value.item()
+    if value is None or isinstance(value, str | int | float):
+        return value
+    raise TypeError(f"JSON cannot hold a {type(value).__name__}")
 
 
 def from_plain(kind: type[_T], value: Any) -> _T:
