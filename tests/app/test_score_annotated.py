@@ -15,7 +15,7 @@ from colophony.app.score.annotated import annotated, written_strokes
 from colophony.app.score.changing import Change, change_for, changed
 from colophony.app.score.opening import read_score
 from colophony.app.score.plan import plan_score
-from colophony.app.score.saying import place_word
+from colophony.app.score.saying import notes_words, place_word
 from colophony.app.score.values import PlannedScore, Request
 from colophony.errors import InputError
 
@@ -208,3 +208,9 @@ def test_what_is_written_is_read_again_by_colophony(evening: PlannedScore) -> No
     again = plan(io.BytesIO(text).read())
     assert [s.direction for s in again.plan.strokes] == [s.direction for s in evening.plan.strokes]
     assert all(s.is_given for s in again.plan.strokes)
+
+
+def test_notes_are_named_with_the_engravers_accidentals() -> None:
+    """On the page as in the terminal; a double stop has both names."""
+    planned = plan(pieces.simple(pieces.note("Bb3 F#4", 2) + pieces.note("Eb4", 2)))
+    assert [notes_words(stroke) for stroke in planned.plan.strokes] == ["B♭3+F♯4", "E♭4"]

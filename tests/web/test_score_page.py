@@ -14,7 +14,7 @@ import httpx
 import numpy as np
 import pytest
 import soundfile
-from serving import Site
+from serving import STUDENT, Site
 
 from colophony.app.score.opening import read_score
 from colophony.app.web import score
@@ -56,6 +56,17 @@ def test_a_sent_piece_is_shown_with_its_plan(planned: httpx.Response) -> None:
     assert 'aria-current="page">Score' in planned.text
 
 
+def test_the_form_allows_what_a_plan_allows(planned: httpx.Response, site: Site) -> None:
+    """At the ends of what its fields accept the plan is made; the next whole number beyond is refused."""
+    address = planned.url.path
+    for name in ("tempo", "bow_mm"):
+        field = re.search(rf'<input[^>]*name="{name}"[^>]*>', planned.text)
+        assert field is not None
+        ends = [int(re.findall(rf' {end}="(\d+)"', field[0])[0]) for end in ("min", "max")]
+        for value, status in zip((ends[0] - 1, *ends, ends[1] + 1), (400, 200, 200, 400), strict=True):
+            assert site.client.get(address, params={name: value}).status_code == status, (name, value)
+
+
 def test_weights_come_with_a_word_about_pain_and_about_the_teacher(planned: httpx.Response) -> None:
     """The plan says how heavily to bow; it goes on paper too, and so do the caution and who decides."""
     (legend,) = re.findall(r"<figcaption.*?</figcaption>", planned.text)
@@ -89,6 +100,10 @@ def test_a_students_instrument_counts_and_their_words(site: Site, planned: httpx
     page = site.client.get(planned.url.path, params={"student": str(student)})
     assert "470 mm of hair" in text_of(page)
     assert "the bow is too short for this" in text_of(page)
+    grown = STUDENT | {"name": f"Grown {student}", "size": "1/2"}
+    site.client.post(f"/students/{student}", data=grown)
+    page = site.client.get(planned.url.path, params={"student": str(student)})
+    assert "530 mm of hair" in text_of(page)
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ from colophony.physics.limits import guettler_2002, schoonderwaldt_2008
 from colophony.physics.strings import BowedString
 from colophony.teaching.room import weight_range_n
 from colophony.teaching.score.course import Clock
+from colophony.teaching.score.grouping import MOVES
 from colophony.teaching.score.placing import hold
 from colophony.teaching.score.strokes import Stroke
 from colophony.teaching.sounding_points import POINTS, point_to_m
@@ -52,8 +53,8 @@ _CROSSING_S, _AT_ONCE_S = 0.025, 0.005
 _READ_S = 0.2
 #: A place that changes by less, m, is one place.
 _STEADY_M = 5e-4
-#: A short note sounds for this share of its length: staccato by half (common practice, no source).
-_SHORT = {"staccato": 0.5, "spiccato": 0.5, "staccatissimo": 0.3}
+#: A short note sounds for as long as its bow moves.
+_SHORT = {name: MOVES[name] for name in ("staccato", "spiccato", "staccatissimo")}
 #: A tone at full strength, for the level: speed m/s and place as a share of the string.
 _TONE_SPEED_M_S, _TONE_BETA = 0.3, 0.1
 #: Above this share of full scale the sound bends over; nothing is ever louder than the peak.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from colophony.app.score.values import PlannedScore
-from colophony.language import N_, _, figures, note_name
+from colophony.language import N_, _, figures
+from colophony.teaching.score import words
 from colophony.teaching.score.piece import Remark
 from colophony.teaching.score.strokes import Stroke
 
@@ -85,8 +86,7 @@ def where(stroke: Stroke) -> str:
 
 def notes_words(stroke: Stroke) -> str:
     """Return the notes of a stroke as the language's players call them; of many the first and the last."""
-    names = ["+".join(note_name(one) for one in notes.split("+")) for notes in stroke.notes]
-    names = [name.replace("#", "♯") for name in names]
+    names = [words.notes(one) for one in stroke.notes]
     if len(names) > 4:
         return f"{names[0]} … {names[-1]}"
     return " ".join(names)

@@ -21,6 +21,7 @@ from colophony.app.phrases import capital
 from colophony.app.score.annotated import annotated
 from colophony.app.score.opening import ENDINGS, MOST_BYTES, read_score
 from colophony.app.score.picture import NARROW, WIDE, drawn_lines, how_to_read, picture, setting_words
+from colophony.app.score.plan import BOW_LIMITS_MM, TEMPO_LIMITS
 from colophony.app.score.playing import block_sound, blocks_of, piece_sound, stroke_sound, stroke_state
 from colophony.app.score.values import PlannedScore
 from colophony.app.wav import wav_bytes
@@ -204,11 +205,12 @@ async def _asked(request: Request, key: str) -> tuple[LoadedScore, PlannedScore]
 async def _planned(request: Request, loaded: LoadedScore, asked: Asked) -> PlannedScore:
     studio, scores = desk_of(request).studio, scores_of(request)
 
-    def make() -> PlannedScore:
-        return asked.plan(loaded.score, asked.student_of(studio), kept=scores.kept)
+    def planned() -> PlannedScore:
+        student = asked.student_of(studio)  # whose instrument may have changed since the last plan
+        return loaded.plan((asked, student), lambda: asked.plan(loaded.score, student, kept=scores.kept))
 
     async with scores.turn:
-        return await run_in_threadpool(loaded.plan, asked.query(), make)
+        return await run_in_threadpool(planned)
 
 
 async def _receive(request: Request) -> tuple[str, bytes, dict[str, str]]:
@@ -275,6 +277,8 @@ def _page_values(desk: Desk, planned: PlannedScore, asked: Asked, key: str) -> d
         "care": _(bench.CARE),
         "pain": caution("pain", reader=shown.reader),
         "fields": asked,
+        "bow_limits": [f"{limit:g}" for limit in BOW_LIMITS_MM],
+        "tempo_limits": [f"{limit:g}" for limit in TEMPO_LIMITS],
         "here_address": f"/score/{key}",
         "part_choices": [(str(one.index + 1), one.name) for one in planned.score.parts if one.notes],
         "part_value": str(planned.part.index + 1),

@@ -13,7 +13,7 @@ from colophony.teaching.score.course import Clock, Loudness
 from colophony.teaching.score.piece import Direction, Event, Part
 
 #: Share of its time that the bow moves on a note marked so. Chosen, not measured.
-_MOVES = {"staccatissimo": 0.4, "spiccato": 0.5, "staccato": 0.5, "accent": 0.9, "strong accent": 0.8}
+MOVES = {"staccatissimo": 0.4, "spiccato": 0.5, "staccato": 0.5, "accent": 0.9, "strong accent": 0.8}
 #: Degrees that an accent adds to the dynamic. Chosen.
 _LOUDER = {"accent": 0.7, "strong accent": 1.2}
 #: A fermata holds a note half as long again. Common practice, no source; players differ.
@@ -124,7 +124,7 @@ def draft_of(part: Part, group: Sequence[int], *, rest_s: float, clock: Clock, l
         given=next((event.bowing for event in events if event.bowing), None),
         is_plucked=first.is_plucked,
         is_chord=len(first.pitches) >= 3,
-        is_marked=any(mark in _MOVES for mark in first.articulations),
+        is_marked=any(mark in MOVES for mark in first.articulations),
     )
 
 
@@ -135,7 +135,7 @@ def _seconds(event: Event, clock: Clock) -> float:
 
 def _moving(event: Event, notes: int) -> float:
     """Return the share of a note's time in which the bow moves."""
-    share = min((_MOVES.get(mark, 1.0) for mark in event.articulations), default=1.0)
+    share = min((MOVES.get(mark, 1.0) for mark in event.articulations), default=1.0)
     if notes > 1 and "tenuto" in event.articulations:
         share = max(share, 0.8)  # portato: hardly a stop
     return share
