@@ -47,7 +47,6 @@ class PlayedStroke:
 
     stroke: Stroke
     bowed: Bowed
-    share: float  #: of the greatest weight at its place and speed
     fits: int  #: 2: shows what is said; 1: nearly; 0: does not
     #: [n] at `RATE_HZ`, at a safe level: loud strokes peak no higher than clear ones. Empty for a try.
     sound: NDArray[np.float32]
@@ -111,7 +110,7 @@ def _best(string: BowedString, group: Sequence[Stroke]) -> list[PlayedStroke]:
         for stroke in group:
             request = _request(string_of(string, stroke), stroke, share, ramp, held=first)
             first = first or request
-            tried.append(_tried(stroke, request, share))
+            tried.append(_tried(stroke, request))
             if tried[-1].fits == 0 and best:
                 break
         fits = min(one.fits for one in tried) if len(tried) == len(group) else -1
@@ -186,7 +185,7 @@ def _request(
     return replace(request, start_ms=float(round(max(1.0, request.start_ms * ramp))))
 
 
-def _tried(stroke: Stroke, request: Request, share: float) -> PlayedStroke:
+def _tried(stroke: Stroke, request: Request) -> PlayedStroke:
     """Return a try at the length in which it is heard."""
     assert request.start_ms is not None
     least_s = request.start_ms / 1000.0 + max(_SETTLED_S, _SETTLED_PERIODS / _hz(request))
@@ -194,7 +193,7 @@ def _tried(stroke: Stroke, request: Request, share: float) -> PlayedStroke:
     fits = _fits(stroke, bowed)
     if fits > 0 and stroke.start is None and _share_of_time(stroke, bowed) < _PREVAILS:
         fits = 1
-    return PlayedStroke(stroke, bowed, share, fits, np.zeros(0, dtype=np.float32))
+    return PlayedStroke(stroke, bowed, fits, np.zeros(0, dtype=np.float32))
 
 
 def _fits(stroke: Stroke, bowed: Bowed) -> int:
