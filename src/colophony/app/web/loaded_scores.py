@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from secrets import token_urlsafe
 
@@ -32,9 +32,9 @@ class LoadedScore:
     name: str
     score: Score
     looked_at_s: float
-    plans: OrderedDict[str, PlannedScore] = field(default_factory=OrderedDict)
+    plans: OrderedDict[Hashable, PlannedScore] = field(default_factory=OrderedDict)
 
-    def plan(self, asked: str, make: Callable[[], PlannedScore]) -> PlannedScore:
+    def plan(self, asked: Hashable, make: Callable[[], PlannedScore]) -> PlannedScore:
         """Return the plan of what was asked, made if it is not held."""
         planned = self.plans.get(asked) or make()
         self.plans[asked] = planned
