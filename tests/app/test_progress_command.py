@@ -11,7 +11,7 @@ import pypdf
 import pytest
 
 from colophony.app.paper.progress import make_progress_report
-from colophony.app.progress import measures_shown, progress_of
+from colophony.app.progress import headline, measures_shown, progress_of
 from colophony.language import speaking
 from colophony.records.studio import Studio
 from colophony.teaching.findings import Reader
@@ -36,7 +36,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_weeks_are_told_in_sentences(folder: Path, colophony: Run) -> None:
-    """The typical values lie on the line through the weeks: 31 to 75 %, by hand from the seven shares."""
+    """By hand: the median slope is 7.4 % a week, the median share 52 %; three weeks before and after it."""
     status, out, err = colophony("progress", NAME, "--studio", folder, "--reader", "teacher")
     assert (status, err) == (0, "")
     assert out.startswith("Clean share of bowed time rose from 30\u00a0% to 74\u00a0%.\n")
@@ -94,6 +94,21 @@ def test_the_report_is_one_tagged_page(folder: Path, tmp_path: Path, reader: Rea
     assert pdf.trailer["/Root"]["/Lang"] == language
     assert NAME in pdf.metadata.title  # type: ignore[operator, union-attr]
     assert "2026" in pdf.pages[0].extract_text()
+
+
+def test_the_report_is_in_the_words_of_the_students_own_reader(
+    folder: Path, tmp_path: Path, colophony: Run
+) -> None:
+    """A child's, unless another is asked for; the terminal keeps to whoever sits before it."""
+    with Studio.open(folder) as studio:
+        shown = progress_of(studio, studio.find_student(NAME))
+    texts = []
+    for more in ((), ("--reader", "teacher")):
+        _, out, _ = colophony("progress", NAME, "--studio", folder, "--pdf", tmp_path / "report.pdf", *more)
+        texts.append(" ".join(pypdf.PdfReader(tmp_path / "report.pdf").pages[0].extract_text().split()))
+        assert out.startswith(headline(shown, reader="teacher"))
+    for text, reader in zip(texts, ("child", "teacher"), strict=True):
+        assert headline(shown, reader=reader).replace("\u00a0", " ") in text.replace("\u00a0", " ")
 
 
 def test_a_picture_says_its_values_to_who_cannot_see_it(folder: Path) -> None:
