@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -19,7 +20,7 @@ from colophony.app.practice import ask_ranges
 from colophony.errors import InputError
 from colophony.language import LANGUAGES, speaking
 from colophony.physics.bows import find_bow
-from colophony.physics.strings import sizes_of
+from colophony.physics.strings import BowedString, sizes_of
 from colophony.teaching.exercises.difficulty import ASSUMED, LEVELS, Spread, difficulty_of, spread_of
 from colophony.teaching.exercises.exercise import (
     AIMS,
@@ -32,12 +33,13 @@ from colophony.teaching.exercises.exercise import (
     to_plain,
 )
 from colophony.teaching.exercises.library import find_exercise, library, read_exercises
-from colophony.teaching.exercises.ranges import published_ranges
+from colophony.teaching.exercises.ranges import AskRanges, StringRanges, published_ranges
 from colophony.teaching.exercises.reading import MistakesError
 from colophony.teaching.exercises.remarks import REMARKS, remark_words
 from colophony.teaching.exercises.targets import LEAST_RANGE_DB, targets_of
 from colophony.teaching.exercises.words import difficulty_words, rule_words, target_words
 from colophony.teaching.findings import READERS, Findings, Say, Summary
+from colophony.teaching.sounding_points import point_width_m
 from factories import make_stroke, make_take
 
 OWN = """
@@ -256,6 +258,36 @@ def test_a_stroke_without_room_gives_way_to_the_nearest_with_room() -> None:
     assert target.begin.range_db >= LEAST_RANGE_DB
     assert {remark.kind for remark in target.instead} <= {"closed-point", "closed-speed"}
     assert target.instead
+
+
+def closed_up_to(share: float) -> AskRanges:
+    """Maps with the published limits, closed from the bridge to a share of the bowing room."""
+
+    def ask(string: BowedString, frequency_hz: float, tilt_deg: float) -> StringRanges:
+        known = published_ranges(string, frequency_hz, tilt_deg)
+        edge_m = share * 5.0 * point_width_m(string, frequency_hz=frequency_hz)
+        maps = tuple(
+            replace(
+                one,
+                weight_min_n=np.where(one.distance_m <= edge_m, np.nan, one.weight_min_n),
+                weight_max_n=np.where(one.distance_m <= edge_m, np.nan, one.weight_max_n),
+            )
+            for one in known.maps
+        )
+        return replace(known, maps=maps, is_computed=True)
+
+    return ask
+
+
+def test_where_this_strings_own_map_is_closed_the_stroke_gives_way_too() -> None:
+    """The published limits do not open it (decision 0215); if all is closed they answer, and say so."""
+    (target,) = targets_of(shipped("hold-point-whole"), "violin", ask=closed_up_to(0.6))
+    assert target.begin.distance_mm > 0.6 * 55.0  # the bowing room of a full-size violin: docs/paper.md
+    assert [remark.kind for remark in target.instead] == ["closed-point"]
+    assert target.is_computed
+    (published,) = targets_of(shipped("hold-point-whole"), "violin", ask=closed_up_to(2.0))
+    assert published.begin.sounding_point == pytest.approx(3.0)
+    assert not published.is_computed
 
 
 def test_a_note_beyond_the_string_is_refused() -> None:

@@ -161,7 +161,10 @@ def _open_point(point: float, ranges: StringRanges, speed_m_s: float) -> float |
 
 def _range_db(point: float, ranges: StringRanges, speed_m_s: float) -> float:
     distance_m = point_to_m(point, ranges.string, frequency_hz=ranges.frequency_hz)
-    return ranges.room(distance_m, speed_m_s).range_db or 0.0
+    room = ranges.room(distance_m, speed_m_s)
+    if room.is_computed and room.computed_n is None:  # closed on the map, whatever the published limits say
+        return 0.0
+    return room.range_db or 0.0
 
 
 def _speed_m_s(stroke: StrokeSpec, hair_mm: float) -> float:
