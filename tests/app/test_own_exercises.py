@@ -19,7 +19,9 @@ from colophony.app.own_exercises import (
     keep_from_form,
     own_exercises,
     plain_table,
+    title_of,
 )
+from colophony.language import speaking
 from colophony.records.studio import Studio
 from colophony.teaching.exercises.exercise import Exercise
 from colophony.teaching.exercises.library import library, read_exercises
@@ -53,6 +55,13 @@ def test_every_exercise_of_the_library_can_be_written_as_a_file_and_on_the_form(
     text = exercise_file([plain_table(exercise)])
     (read,) = read_exercises(text, place="x", is_own=False, known=others(exercise))
     assert read == exercise
+
+
+def test_a_title_of_ones_own_is_never_translated(studio: Studio) -> None:
+    """Even where the catalogue has the very word; a shipped title is translated."""
+    with speaking("de"):
+        assert title_of(keep_from_form(studio, FIELDS | {"title": "Loudness"})) == "Loudness"
+        assert title_of(library()[0]) != library()[0].title
 
 
 def test_a_form_becomes_an_exercise_under_a_key_of_its_title(studio: Studio) -> None:

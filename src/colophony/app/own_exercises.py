@@ -50,6 +50,11 @@ def every_exercise(studio: Studio) -> tuple[Exercise, ...]:
     return (*library(), *own_exercises(studio))
 
 
+def title_of(exercise: Exercise) -> str:
+    """Return the title in the language of the moment; a teacher's own stands as it was written."""
+    return exercise.title if exercise.is_own else _(exercise.title)
+
+
 def keep_from_form(studio: Studio, fields: Mapping[str, str], *, key: str | None = None) -> Exercise:
     """Keep the exercise that a form describes, a new one or in place of that with a key.
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from colophony.app.look.figures import day, day_and_month
 from colophony.app.look.progress_picture import Weeks, progress_picture
-from colophony.app.own_exercises import every_exercise
+from colophony.app.own_exercises import every_exercise, title_of
 from colophony.language import _, ngettext
 from colophony.records.domain import Student
 from colophony.teaching.findings import Reader
@@ -124,12 +124,12 @@ def rarer_fault(shown: StudentProgress, *, reader: Reader) -> str:
     return "" if fault is None else wording.fault_sentence(fault, reader=reader)
 
 
-def next_steps(shown: StudentProgress, *, reader: Reader) -> list[str]:
+def next_steps(shown: StudentProgress) -> list[str]:
     """Return what the latest plan sets out to do; empty without a plan."""
     if shown.plan is None:
         return []
-    aims = [item.exercise.title for item in shown.plan.items if item.role in ("change", "new")]
-    return [_(title) for title in dict.fromkeys(aims)]
+    aims = [title_of(item.exercise) for item in shown.plan.items if item.role in ("change", "new")]
+    return list(dict.fromkeys(aims))
 
 
 def progress_to_json(shown: StudentProgress) -> dict[str, Any]:
@@ -196,12 +196,10 @@ def _weeks(takes: Sequence[Heard]) -> Weeks:
 
 def _passed(studio: Studio, student: Student, *, since: date | None) -> tuple[PassedOn, ...]:
     """Return what was passed, by the day of the first time."""
-    titles = {exercise.key: exercise.title for exercise in every_exercise(studio)}
+    titles = {exercise.key: title_of(exercise) for exercise in every_exercise(studio)}
     first = {key: days[0] for key, days in studio.passed_when(student.id).items()}
     passed = [
-        PassedOn(key, _(titles.get(key, key)), on)
-        for key, on in first.items()
-        if since is None or on >= since
+        PassedOn(key, titles.get(key, key), on) for key, on in first.items() if since is None or on >= since
     ]
     return tuple(sorted(passed, key=lambda item: item.on))
 

@@ -270,10 +270,11 @@ def _print(findings: Findings, reader: Reader, *, first: bool) -> None:
 def _print_passed(exercise: Exercise | None, passed: Passed | None, reader: Reader) -> None:
     if exercise is None or passed is None:
         return
+    from colophony.app.own_exercises import title_of
     from colophony.teaching.exercises.words import passed_words, stroke_check_words
 
     click.echo()
-    click.echo(f"{_(exercise.title)}: {passed_words(passed, reader)}")
+    click.echo(f"{title_of(exercise)}: {passed_words(passed, reader)}")
     for check in passed.strokes:
         if check.why:
             click.echo(f"  {stroke_check_words(check, reader)}")

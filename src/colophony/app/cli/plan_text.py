@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import TextIO
 
 from colophony.app.look.figures import day
+from colophony.app.own_exercises import title_of
 from colophony.app.phrases import listed
 from colophony.language import _, figures, ngettext
 from colophony.teaching.cautions import caution
@@ -48,7 +49,7 @@ def print_exercises(exercises: Sequence[Exercise], *, reader: Reader, stream: Te
             continue
         stream.write(f"{_(words)}\n")
         for exercise in of_aim:
-            stream.write(f"  {exercise.key}: {_(exercise.title)}\n")
+            stream.write(f"  {exercise.key}: {title_of(exercise)}\n")
             for line in _wrapped(_INDENT + " ", [exercise.say.to(reader)]):
                 stream.write(line + "\n")
             if exercise.before:
@@ -69,7 +70,10 @@ def _item(number: int, item: PlanItem, reader: Reader) -> list[str]:
     exercise = item.exercise
     lines = [
         _("{number}. {title} ({days}, {minutes} min)").format(
-            number=number, title=_(exercise.title), days=days_words(item.days), minutes=_minutes(item.minutes)
+            number=number,
+            title=title_of(exercise),
+            days=days_words(item.days),
+            minutes=_minutes(item.minutes),
         ),
         *_wrapped(_INDENT, [remark_words(remark, reader) for remark in item.why]),
         *_wrapped(_INDENT, [exercise.say.to(reader)]),

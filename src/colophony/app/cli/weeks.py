@@ -71,7 +71,7 @@ def progress(
             click.echo(line)
     for item in shown.passed:
         click.echo(_("Passed on {day}: {exercise}").format(day=item.on.isoformat(), exercise=item.title))
-    for step in next_steps(shown, reader=whose):
+    for step in next_steps(shown):
         click.echo(_("Next: {exercise}").format(exercise=step))
     if pdf is not None:
         click.echo(_("written: {file}").format(file=pdf))

@@ -88,6 +88,6 @@ def report_words(shown: StudentProgress, *, on: datetime.date, reader: Reader) -
         "has_others": bool(shown.progress.others),
         "rarer_fault": rarer_fault(shown, reader=reader),
         "passed": [{"title": item.title, "on": day(item.on)} for item in shown.passed[-_MOST_PASSED:]],
-        "next": next_steps(shown, reader=reader),
+        "next": next_steps(shown),
         "look": look(),
     }

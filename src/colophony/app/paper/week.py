@@ -14,6 +14,7 @@ from typing import Any
 
 from colophony.app.look import INK
 from colophony.app.look.figures import day
+from colophony.app.own_exercises import title_of
 from colophony.app.paper.strip import newtons
 from colophony.app.paper.typeset import Paper, clean_name, look, typeset, write_pdf
 from colophony.app.paper.week_picture import SAVING, picture_words, target_picture
@@ -144,7 +145,7 @@ def _item(item: PlanItem, plan: Plan, reader: Reader, theme: Any) -> dict[str, A
     exercise = item.exercise
     strings = [string.name for string in strings_of(plan.instrument, plan.size)]
     return {
-        "title": _(exercise.title),
+        "title": title_of(exercise),
         "role": ROLES[item.role].to(reader),
         "minutes": _("{minutes} min").format(minutes=_number(item.minutes)),
         "rest": _("then {minutes} min rest").format(minutes=_number(item.rest_minutes))

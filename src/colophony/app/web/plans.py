@@ -7,12 +7,10 @@ from datetime import date
 from starlette.requests import Request
 
 from colophony.app.kept_maps import KeptMaps
-from colophony.app.own_exercises import every_exercise
+from colophony.app.own_exercises import every_exercise, title_of
 from colophony.app.practice import keep_plan
 from colophony.app.web.desk import Desk
-from colophony.language import _
 from colophony.records.domain import Student
-from colophony.teaching.exercises.exercise import Exercise
 from colophony.teaching.plans import Plan, plan_from_plain
 
 
@@ -63,8 +61,3 @@ def exercises_to_check(request: Request, desk: Desk, student: Student) -> list[t
     planned = [item.exercise for item in plan.items] if plan else []
     rest = [one for one in every_exercise(desk.studio) if one.key not in {item.key for item in planned}]
     return [(one.key, title_of(one)) for one in (*planned, *rest)]
-
-
-def title_of(exercise: Exercise) -> str:
-    """Return the title in the language of the moment; a teacher's own stands as it was written."""
-    return exercise.title if exercise.is_own else _(exercise.title)

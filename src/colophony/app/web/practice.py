@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from colophony.app.own_exercises import every_exercise
+from colophony.app.own_exercises import every_exercise, title_of
 from colophony.app.paper.week import asked
 from colophony.app.paper.week_picture import picture_words, target_picture
 from colophony.app.practice import (
@@ -23,7 +23,7 @@ from colophony.app.practice import (
 from colophony.app.web.desk import Desk, ShownTake, desk_of
 from colophony.app.web.forms import read_form, read_number
 from colophony.app.web.lesson import see
-from colophony.app.web.plans import plans_of, title_of
+from colophony.app.web.plans import plans_of
 from colophony.errors import ColophonyError, InputError
 from colophony.language import _, figures, ngettext
 from colophony.physics.strings import strings_of

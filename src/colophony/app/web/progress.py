@@ -56,7 +56,7 @@ def progress(request: Request, student_id: int) -> HTMLResponse:
         measures=measures_shown(shown, reader=asked.reader),
         rarer_fault=rarer_fault(shown, reader=asked.reader),
         passed=shown.passed,
-        next_steps=next_steps(shown, reader=asked.reader),
+        next_steps=next_steps(shown),
         has_takes=bool(shown.progress.takes),
         has_others=bool(shown.progress.others),
         may_keep=desk.studio.may_keep(student_id),

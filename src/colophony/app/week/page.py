@@ -22,6 +22,7 @@ from colophony.app.look.alone import data_address, policy
 from colophony.app.look.figures import day
 from colophony.app.look.stylesheet import stylesheet
 from colophony.app.look.templates import environment
+from colophony.app.own_exercises import title_of
 from colophony.app.paper.week import asked, week_words
 from colophony.app.paper.week_picture import picture_words, target_picture
 from colophony.app.paper.week_words import LABELS
@@ -42,8 +43,6 @@ from colophony.teaching.plans import Plan, PlanItem
 _HERE = Path(__file__).parent
 #: How many times slower the tones and the string are shown; sound and picture alike.
 SLOWER = 4
-#: Told the exercises that are played and all of them.
-Progress = Callable[[int, int], None]
 #: Plays an exercise; another one stands in where the engine is not what is asked about.
 Player = Callable[..., PlayedExercise]
 
@@ -68,7 +67,6 @@ def make_week_page(
     *,
     student: str | None = None,
     reader: Reader = "adult",
-    progress: Progress | None = None,
     play: Player = play_exercise,
 ) -> str:
     """Return the week as one HTML page that works alone and offline.
@@ -78,13 +76,12 @@ def make_week_page(
     plan : the week
     student : whose week it is
     reader : in whose words the page opens; the page can switch
-    progress : told after every exercise that was played
     play : what plays an exercise, as `strokes.play_exercise`
 
     An exercise that the engine cannot play, or plays without the clear tone it asks for, is told without
     sound, and the page says so.
     """
-    played = _play_all(plan, play, progress)
+    played = [_played(item.exercise, item.targets[0], plan, play) for item in plan.items]
     strokes = [stroke for one in played if one is not None for stroke in _strokes(one)]
     tones = join_tones(strokes) if strokes else None
     style = stylesheet(fonts=None) + "\n" + (_HERE / "week.css").read_text(encoding="utf-8")
@@ -113,15 +110,6 @@ def _headline(plan: Plan, reader: Reader) -> str:
     return " ".join(remark_words(remark, reader) for remark in (plan.change or plan.keep)[:2])
 
 
-def _play_all(plan: Plan, play: Player, progress: Progress | None) -> list[PlayedExercise | None]:
-    played: list[PlayedExercise | None] = []
-    for count, item in enumerate(plan.items, start=1):
-        played.append(_played(item.exercise, item.targets[0], plan, play))
-        if progress is not None:
-            progress(count, len(plan.items))
-    return played
-
-
 def _played(exercise: Exercise, target: Target, plan: Plan, play: Player) -> PlayedExercise | None:
     """Return an exercise played; None where there is no clear tone to be heard."""
     try:
@@ -148,7 +136,7 @@ def _items(plan: Plan, played: list[PlayedExercise | None], tones: Tones | None)
 def _item(item: PlanItem, plan: Plan, strings: list[str]) -> dict[str, Any]:
     exercise = item.exercise
     return {
-        "title": _(exercise.title),
+        "title": title_of(exercise),
         "do": exercise.say,
         "asked": {reader: _rows(item, reader) for reader in READERS},
         "passed": said(lambda reader: rule_words(exercise.pass_rule, reader)),
