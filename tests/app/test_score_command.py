@@ -108,6 +108,30 @@ def test_text_says_first_where_the_bow_runs_out(colophony: Run, tmp_path: Path) 
     assert "Stop on pain" in out
 
 
+def test_a_swell_that_comes_back_is_told_with_its_turn_on_80_columns(colophony: Run, tmp_path: Path) -> None:
+    """From slow over fast to slow, and no column is lost for it."""
+    piece = tmp_path / "swell.musicxml"
+    pins = (
+        pieces.wedge("crescendo"),
+        pieces.wedge("stop") + pieces.wedge("diminuendo"),
+        pieces.wedge("stop"),
+    )
+    tied = pieces.note("D4", 2, tie=["start"]), pieces.note("D4", 2, tie=["stop"])
+    piece.write_bytes(
+        pieces.simple(
+            pieces.dynamic("p") + pins[0] + tied[0] + pins[1] + tied[1] + pins[2], pieces.note("E4", 4)
+        )
+    )
+    status, out, _err = colophony("score", "--published", piece)
+    assert status == 0
+    lines = out.splitlines()
+    row = next(k for k, line in enumerate(lines) if " down " in line)
+    assert "D4" in lines[row]
+    slow, fast = next(cell for cell in lines[row].split("|")[-1].split() if "-" in cell).split("-")
+    assert int(slow) < int(fast)
+    assert lines[row + 1].split()[0] == f"-{slow}"
+
+
 def test_the_annotated_score_is_a_score_again(colophony: Run, study: Path, tmp_path: Path) -> None:
     """It is read back with a sign over every bowed stroke of the first time through, as planned."""
     out = tmp_path / "annotated.musicxml"

@@ -16,7 +16,7 @@ from colophony.teaching.score import words
 from colophony.teaching.score.dynamics import level_db
 from colophony.teaching.score.piece import DYNAMICS, DynamicMark, Hairpin, Part, Remark, Turning
 from colophony.teaching.score.placing import hold, wanted_point
-from colophony.teaching.score.strokes import Plan
+from colophony.teaching.score.strokes import Plan, telling
 
 #: Seconds of a whole bow at a dynamic, with the longest in brackets or the span "in practice": pp 12 (to 15),
 #: p 6 (to 12), mf 3 (to 6), f 1 (2.5 to 4.5), ff 0.5 (1.5 to 3); cello six tenths. Sevsay p. 10, Widor
@@ -332,6 +332,22 @@ def test_a_crescendo_saves_the_bow_and_then_spends_it() -> None:
     assert levels == sorted(levels)
     assert stroke.means[0] in ("speed", "weight")
     assert stroke.path[-1].at_mm == stroke.end_at_mm
+
+
+def test_a_note_that_swells_and_comes_back_is_told_with_its_turn() -> None:
+    """The long bow that grows to its middle and fades again (messa di voce, common practice): faster, nearer
+    and heavier in the middle than at either end, and said so."""
+    marks = [DynamicMark(0.0, "p"), DynamicMark(2.0, "f"), DynamicMark(4.0, "p")]
+    pins = [Hairpin(0.0, 2.0, "crescendo"), Hairpin(2.0, 4.0, "diminuendo")]
+    notes = [N("A4", 2), N("A4", 2, tied=True), N("A4", 4)]
+    swell, steady = plan(make_part(notes, dynamics=marks, hairpins=pins)).strokes
+    first, turn, last = telling(swell.path)
+    assert turn.share == 0.5
+    assert turn.speed_cm_s > 1.3 * max(first.speed_cm_s, last.speed_cm_s)
+    assert turn.sounding_point < min(first.sounding_point, last.sounding_point)
+    assert turn.weight_n > max(first.weight_n, last.weight_n)
+    assert set(swell.means) == {"speed", "weight", "point"}
+    assert (len(telling(steady.path)), steady.means) == (2, ())
 
 
 def test_a_dynamic_counts_from_its_note_on() -> None:

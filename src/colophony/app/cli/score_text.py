@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TextIO
 
 from rich import box
@@ -16,7 +17,7 @@ from colophony.language import _, figures, ngettext
 from colophony.teaching.cautions import caution
 from colophony.teaching.findings import Reader
 from colophony.teaching.score import words
-from colophony.teaching.score.strokes import Plan, Stroke
+from colophony.teaching.score.strokes import Plan, Stroke, telling
 
 #: The bow as text, frog on the left.
 _WIDE = 12
@@ -114,14 +115,14 @@ def _table(plan: Plan) -> Table:
         if stroke.is_plucked:
             table.add_row(*head, *[""] * 6, style=style)
             continue
-        last = stroke.path[-1]
+        path = telling(stroke.path)
         table.add_row(
             *head,
             strip(stroke, plan.bow_mm),
             f"{stroke.hair_used_mm:.0f}",
-            _span(stroke.path[0].speed_cm_s, last.speed_cm_s, "{:.0f}"),
-            _span(stroke.sounding_point, last.sounding_point, "{:.1f}"),
-            _span(stroke.weight_n, last.weight_n, "{:.2g}") if stroke.weight_n else "-",
+            _span([moment.speed_cm_s for moment in path], "{:.0f}"),
+            _span([moment.sounding_point for moment in path], "{:.1f}"),
+            _span([moment.weight_n for moment in path], "{:.2g}") if stroke.weight_n else "-",
             "-" if stroke.range_db is None else f"{stroke.range_db:.0f}",
             style=style,
         )
@@ -165,7 +166,7 @@ def _notes(stroke: Stroke) -> str:
     return " ".join(named)
 
 
-def _span(first: float, last: float, form: str) -> str:
-    """Return one figure, or from where to where."""
-    one, other = figures(form.format(first)), figures(form.format(last))
-    return one if one == other else f"{one}-{other}"
+def _span(values: Sequence[float], form: str) -> str:
+    """Return one figure, or from where to where; the way back from a turn on a line of its own."""
+    told = [figure for figure, _same in groupby(form.format(value) for value in values)]
+    return figures("\n-".join(["-".join(told[:2]), *told[2:]]))

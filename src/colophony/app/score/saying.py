@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from colophony.app.score.values import PlannedScore
 from colophony.language import N_, _, figures
 from colophony.teaching.score import words
 from colophony.teaching.score.piece import Remark
-from colophony.teaching.score.strokes import Stroke
+from colophony.teaching.score.strokes import Stroke, telling
 
 #: What will not go, in a few words that stand under the music.
 _SHORT = {
@@ -44,10 +46,9 @@ def point_words(stroke: Stroke) -> str:
 
 
 def point_span(stroke: Stroke) -> str:
-    """Return the sounding point of a stroke, and where it leads, in figures: "3", "4→2"."""
-    last = stroke.path[-1].sounding_point if stroke.path else stroke.sounding_point
-    first, last_figure = point_figure(stroke.sounding_point), point_figure(last)
-    return first if first == last_figure else f"{first}→{last_figure}"
+    """Return the sounding point of a stroke, and where it leads, in figures: "3", "4→2", "4→3→4"."""
+    points = [moment.sounding_point for moment in telling(stroke.path)] or [stroke.sounding_point]
+    return "→".join(figure for figure, _same in groupby(map(point_figure, points)))
 
 
 def weight_words(stroke: Stroke) -> str:
@@ -57,10 +58,10 @@ def weight_words(stroke: Stroke) -> str:
 
 def weight_span(stroke: Stroke) -> str:
     """Return the weight of a stroke, and where it leads, N in figures: "0.8", "0.5→1.2"."""
-    first, last = stroke.weight_n, stroke.path[-1].weight_n if stroke.path else stroke.weight_n
-    if abs(last - first) < 0.1 * max(first, last):
-        return figures(f"{first:.2g}")
-    return figures(f"{first:.2g}→{last:.2g}")
+    weights = [moment.weight_n for moment in telling(stroke.path)] or [stroke.weight_n]
+    if max(weights) - min(weights) < 0.1 * max(weights):
+        weights = weights[:1]
+    return figures("→".join(f"{weight:.2g}" for weight in weights))
 
 
 def point_figure(point: float) -> str:

@@ -13,7 +13,7 @@ from colophony.teaching.score.piece import Event, Part, Remark
 from colophony.teaching.score.placing import AskRoom, Hold, Place, hold, place
 from colophony.teaching.score.profiles import bowing_profile, swell_courses
 from colophony.teaching.score.sketch import Setting, Sketch
-from colophony.teaching.score.strokes import Means, Moment, Plan, Rule, Stroke
+from colophony.teaching.score.strokes import Means, Moment, Plan, Rule, Stroke, telling
 from colophony.teaching.score.travel import Load, Ride
 from colophony.teaching.score.ways_out import ways_out
 
@@ -134,7 +134,7 @@ class _Placer:
             range_db=min(ranges) if ranges and len(ranges) == len(known) else None,
             tilt_deg=tilt_deg(moments[0].sounding_point),
             path=tuple(moments),
-            means=_means(moments) if abs(draft.degrees[-1] - draft.degrees[0]) >= 0.05 else (),
+            means=_means(moments) if max(draft.degrees) - min(draft.degrees) >= 0.05 else (),
             is_retake=ride.joint == "retake" and before is not None,
             is_linked=ride.joint == "link" and load.rest_s <= 0.0,
             remarks=tuple(remarks),
@@ -222,8 +222,8 @@ def _event_at(notes: list[Event], draft: Draft, share: float) -> Event:
 
 
 def _means(moments: list[Moment]) -> tuple[Means, ...]:
-    """Return what changes along a stroke, the greatest change in ratio first."""
-    first, last = moments[0], moments[-1]
+    """Return what changes along a stroke up to its end or its turn, the greatest change in ratio first."""
+    first, last = telling(moments)[:2]
     changes: list[tuple[float, Means]] = [
         (_ratio(first.speed_cm_s, last.speed_cm_s), "speed"),
         (_ratio(first.weight_n, last.weight_n), "weight"),

@@ -5,6 +5,7 @@ Places along the bow are mm of hair from the frog; the hair ends at the plan's `
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,6 +28,9 @@ Means = Literal["speed", "weight", "point"]
 #: What an alternative changes.
 Change = Literal["split", "split-note", "nearer-frog", "nearer-tip", "point", "faster-tempo", "turned"]
 
+#: A speed within a stroke that passes both its ends by this ratio is a turn. Chosen.
+_TURNS = 1.05
+
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -37,6 +41,20 @@ class Moment:
     speed_cm_s: float
     weight_n: float
     sounding_point: float  #: 1 at the bridge to 5 at the fingerboard
+
+
+def telling(path: Sequence[Moment]) -> tuple[Moment, ...]:
+    """Return the moments that tell a path: both ends, and between them the turn of a swell that comes back.
+
+    A plucked note has no path: nothing is returned.
+    """
+    if not path:
+        return ()
+    speeds = [max(moment.speed_cm_s, 1e-9) for moment in path]
+    low, high = sorted((speeds[0], speeds[-1]))
+    beyond = [max(speed / high, low / speed) for speed in speeds]
+    k = beyond.index(max(beyond))
+    return (path[0], path[k], path[-1]) if beyond[k] > _TURNS else (path[0], path[-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +110,7 @@ class Stroke:
     range_db: float | None  #: the least along the stroke
     tilt_deg: float  #: of the hair from flat
     path: tuple[Moment, ...]  #: two moments of a steady stroke, more within a hairpin
-    means: tuple[Means, ...] = ()  #: what a hairpin changes first, second, third
+    means: tuple[Means, ...] = ()  #: what a hairpin changes most, and then
     is_plucked: bool = False
     is_retake: bool = False  #: the bow leaves the string before it and is set anew
     is_linked: bool = False  #: the same direction as before, the bow stops between
