@@ -126,7 +126,9 @@ def engrave(root: ET.Element, part: int, *, width: float, left: float = 0.0) -> 
         import verovio
     except ImportError as error:
         raise InputError(
-            _("drawing a score needs the extra 'score': install colophony[score] and try again")
+            _("drawing scores needs {package}: run pip install '.[score]' in Colophony's folder").format(
+                package="verovio"
+            )
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
     # Where its glyphs lie is known to the thread that imported it, and to no other.

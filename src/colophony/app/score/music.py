@@ -27,7 +27,9 @@ def music21() -> Iterator[Any]:
             import music21 as library
         except ImportError as error:
             raise InputError(
-                _("scores need the extra 'score': install colophony[score] and try again")
+                _("reading scores needs {package}: run pip install '.[score]' in Colophony's folder").format(
+                    package="music21"
+                )
             ) from error
         # In this process only: the library's own file of settings is neither read again nor written.
         library.environment.Environment()["warnings"] = 0  # type: ignore[no-untyped-call]
