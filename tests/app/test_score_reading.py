@@ -412,7 +412,10 @@ def bombs() -> Iterator[tuple[str, bytes, str]]:
     yield "no XML", b"To be or not to be", "no score that can be read"
     yield "another XML", b"<html/>", "no MusicXML score"
     yield "nothing", b"", "no score that can be read"
-    yield "no notes", pieces.simple(pieces.note("-", 4)), "holds no note"
+    yield "no notes", pieces.simple(pieces.note("-", 4)), "holds no note with a pitch"
+    drum = "<unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
+    beat = pieces.note("E4", 4).replace(pieces.pitch("E4"), drum)
+    yield "a drum alone", pieces.simple(beat), "holds no note with a pitch"
     yield "an endless note", pieces.simple(pieces.note("A4", 1e6)), "is no note"
     yield "an endless number", pieces.simple(pieces.note("A4", 1)).replace(b">12<", b">1e999<"), "is no note"
     yield "no MIDI", b"MThd\x00\x00\x00\x06\x00\x01", "damaged MIDI"

@@ -41,7 +41,9 @@ def midi_to_musicxml(data: bytes, *, name: str, most_notes: int) -> bytes:
         try:
             score = library.midi.translate.midiFileToStream(midi)
             if not score.recurse().notes:
-                raise InputError(_("{name} holds no note: is it the right file?").format(name=name))
+                raise InputError(
+                    _("{name} holds no note with a pitch: is it the right file?").format(name=name)
+                )
             text: bytes = library.musicxml.m21ToXml.GeneralObjectExporter(score).parse()
         except InputError:
             raise

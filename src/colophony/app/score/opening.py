@@ -201,7 +201,7 @@ def _identify(root: ET.Element, name: str) -> tuple[PartName, ...]:
             PartName(i, names.get(part.get("id", "")) or _("Part {number}").format(number=i + 1), count)
         )
     if not any(part.notes for part in found):
-        raise InputError(_("{name} holds no note: is it the right file?").format(name=name))
+        raise InputError(_("{name} holds no note with a pitch: is it the right file?").format(name=name))
     return tuple(found)
 
 

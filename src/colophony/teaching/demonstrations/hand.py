@@ -15,9 +15,9 @@ NEAR_AND_FAR = Demonstration(
     ask=N_("Why do we teach beginners to bow midway?"),
     notes=Notes(
         parents=N_(
-            "The nearer the bow is to the bridge, the less may go wrong. If the sound is rough or whistles, "
-            "look where the bow runs: has it wandered? Midway between bridge and fingerboard is the place "
-            "that forgives most."
+            "The nearer the bow is to the bridge, the smaller the mistake that spoils the sound. If it is "
+            "rough or whistles, look where the bow runs: has it wandered? Midway between bridge and "
+            "fingerboard is the place that forgives most."
         ),
         players=N_(
             "A crescendo can be played by moving nearer with more weight and less speed, rather than by "

@@ -39,7 +39,7 @@ for (const { steps } of slides) {
 }
 
 function lastStep(index) {
-  return slides[index].steps.length ? slides[index].steps.length : 0;
+  return slides[index].steps.length;
 }
 
 function go(toSlide, toStep, loud) {
