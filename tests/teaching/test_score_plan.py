@@ -47,6 +47,8 @@ def test_a_piece_that_begins_on_the_strong_beat_begins_down() -> None:
     slur = [N("D5", slur=1), N("E5", slur=1)]
     piece = [*bars, N("D5"), *bars, *slur, N("D5", 2), N("C5", 3)]
     assert ways(plan(make_part(piece, bar=3.0, tempo=90)))[:3] == "DUD"
+    led = [N("D4"), *line("G4 G4 G4"), N("B4", 2), N("D5"), *line("C5 C5 C5"), N("G4", 2)]
+    assert ways(plan(make_part(led, bar=3.0, pickup=1.0, tempo=110)))[:2] == "UD"
     signed = [N("G4", 3), N("C5", 3, bow="down")]
     assert ways(plan(make_part(signed, bar=3.0, tempo=90))) == "UD"
 

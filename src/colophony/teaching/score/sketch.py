@@ -13,6 +13,9 @@ from colophony.teaching.score.grouping import Draft, drafts_of
 from colophony.teaching.score.piece import Part
 from colophony.teaching.score.travel import Load, Standing, Travel
 
+#: A first beat; other beats are lighter.
+_STRONG = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Setting:
@@ -43,6 +46,9 @@ class Sketch:
             load_of(self.drafts[k], setting.instrument, rest_s=self._silence(j))
             for j, k in enumerate(self.bowed)
         ]
+        strong = next((j for j, load in enumerate(self.loads) if load.strength >= _STRONG), None)
+        if strong is not None:
+            self.loads[strong] = replace(self.loads[strong], is_first_strong=True)
         self._search()
         if self._take_over_repeats():
             self._search()

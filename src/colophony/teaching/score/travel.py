@@ -34,7 +34,7 @@ _STEPS = np.linspace(-1.0, 1.0, 9)
 # Weights of the costs; one unit is about the price of a stroke with 2.7 times the hair it should have.
 _UP_ON_STRONG = 2.0
 _DOWN_ON_LIGHT = 0.2
-_BEGINS_UP_ON_STRONG = 1.4
+_FIRST_STRONG_UP = 1.4
 _AGAINST_HAIRPIN = 0.4
 _AGAINST_FIRST_TIME = 0.7
 _LINK_LONG_SHORT, _LINK_SHORT, _LINK = 0.9, 1.6, 3.5
@@ -63,6 +63,7 @@ class Load:
     growth: float = 0.0  #: degrees that it grows by, negative where it fades
     given: Direction | None = None
     is_chord: bool = False
+    is_first_strong: bool = False  #: the first strong beat of the piece
     start_mm: float | None = None  #: where it must begin, if anywhere
     as_before: Direction | None = None  #: how it went the first time, where the measure is repeated
 
@@ -141,8 +142,7 @@ class Travel:
             j = int(np.argmin(self._plays[k][way]))
             start = float(self._places[j])
             cost, end = self._played(k, way, np.array([start]), value)
-            begins = _BEGINS_UP_ON_STRONG * load.strength * way
-            price = begins if last is None else self._retake(k, same=_WAYS[way] == last)
+            price = 0.0 if last is None else self._retake(k, same=_WAYS[way] == last)
             options.append((float(cost[0]) + price, way, "retake", start, float(end[0])))
         _cost, way, joint, start, end_mm = min(options, key=lambda option: option[0])
         lacks = max(0.0, load.slowest_mm - abs(end_mm - start))
@@ -185,6 +185,8 @@ class Travel:
         """Return what a direction costs whatever its hair, and a place to begin that was not asked for."""
         up = way == 1
         cost = _UP_ON_STRONG * load.strength**1.5 if up else _DOWN_ON_LIGHT * (1.0 - load.strength)
+        if load.is_first_strong and up:
+            cost += _FIRST_STRONG_UP
         if load.growth and (load.growth > 0.0) != up:
             cost += _AGAINST_HAIRPIN * min(1.0, abs(load.growth))
         if load.as_before is not None and load.as_before != _WAYS[way]:

@@ -94,7 +94,7 @@ def _split_note(load: Load, bows: int) -> _Try:
         fastest_mm=load.fastest_mm / bows,
         whole_s=load.whole_s / bows,
     )
-    more = replace(one, rest_s=0.0, strength=0.0, given=None, is_chord=False)
+    more = replace(one, rest_s=0.0, strength=0.0, given=None, is_chord=False, is_first_strong=False)
     return Alternative("split-note", (), 0, bows=bows), [one, *[more] * (bows - 1)]
 
 
