@@ -277,11 +277,30 @@ def test_repeats_that_do_not_fit_are_played_once_and_named() -> None:
         assert "repeats" in [one.name for one in part.remarks]
 
 
-def test_da_capo_al_fine_is_played_out() -> None:
-    """From the beginning again, to Fine (common practice, no source)."""
+@pytest.mark.parametrize("jump", ["D.C. al Fine", "D.C.", "Da Capo"])
+def test_da_capo_is_played_out_to_fine(jump: str) -> None:
+    """From the beginning again, to Fine where there is one (common practice, no source)."""
     line = pieces.note("A4", 4)
-    part = read(pieces.simple(line, line + pieces.words("Fine"), line + pieces.words("D.C. al Fine")))
+    part = read(pieces.simple(line, line + pieces.words("Fine"), line + pieces.words(jump)))
     assert [one.number for one in part.measures] == ["1", "2", "3", "1", "2"]
+
+
+def test_a_da_capo_without_fine_is_played_to_the_end() -> None:
+    """Common practice, no source."""
+    line = pieces.note("A4", 4)
+    part = read(pieces.simple(line, line + pieces.words("D.C.")))
+    assert [one.number for one in part.measures] == ["1", "2", "1", "2"]
+
+
+def test_a_measure_that_is_not_counted_has_the_number_of_the_one_it_completes() -> None:
+    """MusicXML 4.0, "implicit": such a measure is numbered "X1" in the file and not on the page."""
+    whole, beat = pieces.note("A4", 4), pieces.note("B4", 1)
+    text = pieces.simple(whole, pieces.note("A4", 3) + pieces.repeat("backward"), beat, whole).decode()
+    text = text.replace('<measure number="3">', '<measure number="X1" implicit="yes">')
+    text = text.replace('<measure number="4">', '<measure number="3">')
+    part = read(text.encode())
+    assert [one.number for one in part.measures] == ["1", "2", "1", "2", "2", "3"]
+    assert [(one.measure, one.beat) for one in part.events][-2:] == [("2", 4.0), ("3", 1.0)]
 
 
 def two_parts(first: str = "Violin I", second: str = "Violin II") -> bytes:

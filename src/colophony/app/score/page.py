@@ -164,7 +164,7 @@ def _empty(measure: Any, index: int, metre: Any) -> PageMeasure:
     except Exception:  # an uneven metre such as 5/8: the library knows no one beat
         beat_ql = 4.0 / metre.denominator
     return PageMeasure(
-        number=str(measure.measureNumberWithSuffix()),
+        number=_number_of(measure),
         index=index,
         length_ql=length_ql,
         time_signature=metre.ratioString if metre else "4/4",
@@ -172,6 +172,12 @@ def _empty(measure: Any, index: int, metre: Any) -> PageMeasure:
         bar_ql=bar_ql,
         events=[],
     )
+
+
+def _number_of(measure: Any) -> str:
+    """Return a measure's number; one that is not counted ("X1") has that of the measure it completes."""
+    suffix = measure.numberSuffix or ""
+    return str(measure.number) if suffix.startswith("X") else str(measure.measureNumberWithSuffix())
 
 
 def _padding(page: PageMeasure, before_ql: float, behind_ql: float) -> float:

@@ -66,6 +66,7 @@ def _frame(library: Any, part: Any, pages: list[Any]) -> Any:
         for bracket in part.recurse().getElementsByClass("RepeatBracket")
     ]
     bracketed = {measure for inside, _number in brackets for measure in inside}
+    has_fine = bool(part.recurse().getElementsByClass("Fine"))
     frame = library.stream.Part()
     copies: dict[int, Any] = {}
     i = 0
@@ -78,7 +79,7 @@ def _frame(library: Any, part: Any, pages: list[Any]) -> Any:
         rest = library.note.Rest(quarterLength=1.0)
         rest.style.color = f"{begin} {i}"
         copied.append(rest)
-        _sign(library, pages[begin], copied)
+        _sign(library, pages[begin], copied, has_fine=has_fine)
         frame.append(copied)
         copies[id(pages[begin])] = copied
     for inside, number in brackets:
@@ -98,12 +99,17 @@ def _is_plain(measure: Any, bracketed: set[int]) -> bool:
     )
 
 
-def _sign(library: Any, measure: Any, copied: Any) -> None:
-    """Put a measure's signs of repetition on its stand-in."""
+def _sign(library: Any, measure: Any, copied: Any, *, has_fine: bool) -> None:
+    """Put a measure's signs of repetition on its stand-in.
+
+    ``has_fine``: the part has a Fine, at which a bare D.C. or D.S. ends too.
+    """
+    to_fine = {"DaCapo": library.repeat.DaCapoAlFine, "DalSegno": library.repeat.DalSegnoAlFine}
     for side in ("leftBarline", "rightBarline"):
         line = getattr(measure, side)
         if getattr(line, "direction", None) in _REPEATS:
             setattr(copied, side, library.bar.Repeat(direction=line.direction, times=line.times))
     for jump in measure.recurse().getElementsByClass("RepeatExpression"):
         at_end = isinstance(jump, library.repeat.RepeatExpressionCommand | library.repeat.Fine)
-        copied.insert(1.0 if at_end else 0.0, type(jump)())
+        kind = to_fine.get(type(jump).__name__, type(jump)) if has_fine else type(jump)
+        copied.insert(1.0 if at_end else 0.0, kind())
