@@ -92,8 +92,6 @@ class System:
     drawing: str
     words: tuple[Word, ...]
     height: float  #: of the ink
-    staff_top: float
-    staff_bottom: float
     places: Mapping[str, Place]  #: by the id of the note or rest
     bars: tuple[float, ...]  #: where bar lines stand
     music_left: float  #: behind clef, key and metre
@@ -233,8 +231,6 @@ def _system(group: ET.Element, first: int, last: int, margin: float) -> System:
         f"{''.join(_drawn(group))}</g>",
         tuple(_words(group, left, top)),
         SCALE * (bottom - top),
-        SCALE * (min(s[1] for s in staffs) - top),
-        SCALE * (max(s[1] for s in staffs) - top),
         places,
         tuple(bars),
         music,
