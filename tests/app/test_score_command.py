@@ -108,6 +108,23 @@ def test_text_says_first_where_the_bow_runs_out(colophony: Run, tmp_path: Path) 
     assert "Stop on pain" in out
 
 
+def test_a_tempo_that_is_given_takes_the_place_of_what_the_page_lacks(colophony: Run, tmp_path: Path) -> None:
+    """Then no other figure is told; a later word keeps its ratio to the first: 44 is 66 times 56 over 84."""
+    piece = tmp_path / "piece.musicxml"
+    bar = pieces.note("D4", 4)
+    for first, later, told in (
+        ("", "", []),
+        (pieces.words("Allegro"), "", []),
+        (pieces.tempo(84), pieces.words("Adagio"), ["“Adagio” is taken as 44"]),
+    ):
+        part = pieces.part_xml([first + bar, later + bar], metre="4/4")
+        piece.write_text(pieces.score_xml(part), encoding="utf-8")
+        status, out, _err = colophony("score", "--published", "--tempo", "66", piece)
+        assert status == 0
+        notes = [line.removeprefix("Note: ") for line in out.splitlines() if line.startswith("Note:")]
+        assert [note[: len(says)] for note, says in zip(notes, told, strict=True)] == told
+
+
 def test_a_swell_that_comes_back_is_told_with_its_turn_on_80_columns(colophony: Run, tmp_path: Path) -> None:
     """From slow over fast to slow, and no column is lost for it."""
     piece = tmp_path / "swell.musicxml"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import bisect
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -67,8 +67,19 @@ def make_plan(part: Part, setting: Setting, *, ask: AskRoom, progress: Progress 
             replace(stroke, alternatives=found[k]) if k in found else stroke
             for k, stroke in enumerate(strokes)
         ),
-        remarks=part.remarks,
+        remarks=tuple(_remarks_of_part(part, setting)),
     )
+
+
+def _remarks_of_part(part: Part, setting: Setting) -> Iterator[Remark]:
+    """Yield what could not be read; of tempos only what still holds where the reader gave one."""
+    given, first = setting.quarters_per_minute, part.tempos[0]
+    for one in part.remarks:
+        if given is None or one.name not in ("no-tempo", "tempo-word"):
+            yield one
+        elif one.name == "tempo-word" and one.values["words"] != first.words:
+            tempo = round(float(one.values["tempo"]) * given / first.quarters_per_minute)
+            yield replace(one, values={**one.values, "tempo": tempo})
 
 
 class _Placer:
