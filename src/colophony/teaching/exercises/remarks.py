@@ -208,6 +208,10 @@ REMARKS: Mapping[str, Say] = MappingProxyType(
 _MESSAGES = ("title",)
 
 
+#: Values that count in quarters: sounding points and beats.
+_QUARTERS = ("point", "chosen", "beats")
+
+
 def remark_words(remark: Remark, reader: Reader) -> str:
     """Return a remark in the words of a reader; raises `KeyError` for a kind that is not in `REMARKS`."""
     told: dict[str, str] = {}
@@ -215,14 +219,15 @@ def remark_words(remark: Remark, reader: Reader) -> str:
         if isinstance(value, str):
             told[name] = _(value) if name in _MESSAGES else value
         else:
-            told[name] = _figure(value)
+            told[name] = _figure(value, in_quarters=name in _QUARTERS)
     share = remark.values.get("share")
     if isinstance(share, float):
         told["share_percent"] = _("{n} %").format(n=f"{100.0 * share:.0f}")
     return REMARKS[remark.kind].to(reader).format(**told)
 
 
-def _figure(value: float) -> str:
-    """Return a number with one decimal below ten; quarters, as of sounding points, whole."""
-    is_quarter = float(4.0 * value).is_integer()
-    return figures(f"{value:g}" if is_quarter else f"{value:.1f}" if abs(value) < 10.0 else f"{value:.0f}")
+def _figure(value: float, *, in_quarters: bool) -> str:
+    """Return a number: whole where it is, else with one decimal below ten, quarters as they are."""
+    if value == int(value) or (in_quarters and float(4.0 * value).is_integer()):
+        return figures(f"{value:g}")
+    return figures(f"{value:.1f}" if abs(value) < 10.0 else f"{value:.0f}")
