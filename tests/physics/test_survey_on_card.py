@@ -90,7 +90,7 @@ assert len(slots) == 2
 
 MODELS = """
 # Each law; without a body, with other hairs; and strings too long for near memory.
-bowings = Bowings(0.1, np.array([0.2, 0.7]), 0.03, 0.0, 3.0)
+bowings = Bowings(0.1, np.array([0.2, 0.6]), 0.03, 0.0, 3.0)
 check(*both(bowings, model=Model(friction=McIntyre1979(), body=False, points=2))[:2])
 cuda._NEAR = 0
 check(*both(bowings, model=Model(friction=Smith2000(), points=3, torsion=False))[:2])
