@@ -14,7 +14,7 @@ from colophony.app.talk import Talk, offline_page
 
 #: A slide of each kind of picture: string, map, trace of a start, string and bars.
 KEYS = ("corner", "map", "starts", "near-and-far")
-NOW = "document.querySelector('[data-slide][data-now]').id"
+NOW = "document.querySelector('[data-slide][data-now]')?.id"
 STEP = """[...document.querySelectorAll('[data-slide][data-now] [data-step]')]
   .findIndex(step => step.hasAttribute('data-now'))"""
 SOUNDING = "[...document.querySelectorAll('audio')].filter(a => !a.paused && !a.ended).length"
