@@ -6,7 +6,9 @@ no page of another site can read or write them: see docs/decisions/0061-pages-fo
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterable
+from contextlib import suppress
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -28,6 +30,8 @@ UPLOAD_LIMIT = 2_200_000_000
 
 #: Bytes beyond the limit that are taken and thrown away, so that the sender gets its answer.
 _DRAINED = 32_000_000
+#: A refused sender is listened to for so long at most, s.
+_DRAIN_S = 2.0
 
 _POLICY = "; ".join(
     (
@@ -84,6 +88,7 @@ class Guard:
         refusal = self._refusal(scope["method"], headers)
         if refusal is not None:
             status, line = refusal
+            await _drained(receive)
             await PlainTextResponse(line + "\n", status, {"Connection": "close"})(scope, receive, answer)
             return
         is_upload = headers.get("content-type", "").startswith("multipart/form-data")
@@ -120,6 +125,21 @@ class Guard:
             line = _("This was not sent from a page of this studio: open the page and send it from there.")
             return 403, line
         return None
+
+
+async def _drained(receive: Receive) -> None:
+    """Read what a refused sender has sent, within bounds.
+
+    A connection that is closed over unread bytes is reset, and the sender never sees why (RFC 9112, 9.6).
+    """
+    read = 0
+    with suppress(TimeoutError):
+        async with asyncio.timeout(_DRAIN_S):
+            while read < _DRAINED:
+                message = await receive()
+                read += len(message.get("body", b""))
+                if not message.get("more_body", False):
+                    return
 
 
 def _name_of(host: str) -> str:
